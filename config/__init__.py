@@ -1,0 +1,1 @@
+"""Settings, the site map, the page frame."""

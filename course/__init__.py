@@ -1,0 +1,1 @@
+"""The teaching, built on the log."""

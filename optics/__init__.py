@@ -1,0 +1,1 @@
+"""Light: formulas and pixel evidence. numpy only; no Django, no files, no wording."""

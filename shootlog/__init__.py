@@ -1,0 +1,1 @@
+"""The shoot log: files in, numbers out. Works with no course installed."""
