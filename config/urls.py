@@ -1,0 +1,13 @@
+"""The site's map."""
+
+from django.http import HttpResponse
+from django.urls import path
+
+
+def health(request):
+    return HttpResponse("ok\n", content_type="text/plain")
+
+
+urlpatterns = [
+    path("health/", health, name="health"),
+]
