@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class CourseConfig(AppConfig):
+    name = "course"
+    default_auto_field = "django.db.models.BigAutoField"
+    verbose_name = "Course"

@@ -1,0 +1,30 @@
+"""Tables of the teaching."""
+
+from course.models.course import Course, Teaching
+from course.models.crit import Crit, Phrase
+from course.models.exercise import Criterion, Exercise
+from course.models.group import Attendance, Enrolment, Group, Meeting
+from course.models.hand_in import HandIn, HandInFrame
+from course.models.invitation import Invitation, ResetLink
+from course.models.person import Person
+from course.models.week import Lesson, Week
+
+__all__ = [
+    "Attendance",
+    "Course",
+    "Crit",
+    "Criterion",
+    "Enrolment",
+    "Exercise",
+    "Group",
+    "HandIn",
+    "HandInFrame",
+    "Invitation",
+    "Lesson",
+    "Meeting",
+    "Person",
+    "Phrase",
+    "ResetLink",
+    "Teaching",
+    "Week",
+]

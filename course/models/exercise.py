@@ -1,0 +1,90 @@
+from django.db import models
+
+
+class ExerciseQuerySet(models.QuerySet):
+    def led_by(self, user):
+        return self.filter(
+            week__course__teachings__user=user, week__course__teachings__role="instructor"
+        ).distinct()
+
+    def taught_by(self, user):
+        return self.filter(week__course__teachings__user=user).distinct()
+
+    def taken_by(self, user):
+        """What a student may see: taught weeks of their groups, nothing hidden."""
+        return self.filter(
+            hidden=False,
+            week__hidden=False,
+            week__course__groups__enrolments__user=user,
+            week__course__groups__enrolments__left_at=None,
+        ).distinct()
+
+    def visible_to(self, user):
+        return self.filter(
+            models.Q(pk__in=self.model.objects.taught_by(user).values("pk"))
+            | models.Q(pk__in=self.model.objects.taken_by(user).values("pk"))
+        )
+
+
+class Exercise(models.Model):
+    class Kind(models.TextChoices):
+        SINGLE = "single", "single frame"
+        STACK = "stack", "stack"
+        APERTURES = "apertures", "aperture series"
+        LIGHT = "light", "light study"
+        APPROACH = "approach", "approach"
+        BURST = "burst", "burst"
+        LADDER = "ladder", "gear ladder"
+        LANDSCAPE = "landscape", "few-frame landscape stack"
+
+    week = models.ForeignKey("course.Week", on_delete=models.CASCADE, related_name="exercises")
+    kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.SINGLE)
+    title = models.CharField(max_length=120)
+    text = models.TextField(blank=True)  # the brief in words; Markdown
+    indoor_twin = models.TextField(blank=True)
+    from_a_chair = models.TextField(blank=True)
+    cautions = models.TextField(blank=True)
+    position = models.PositiveSmallIntegerField(default=0)
+    hidden = models.BooleanField(default=False)
+    in_the_field = models.BooleanField(default=False)  # asks the three welfare ticks
+    self_check = models.BooleanField(default=False)
+    subject_width_mm = models.FloatField(null=True, blank=True)
+    subject_depth_mm = models.FloatField(null=True, blank=True)
+    finished_width_mm = models.FloatField(
+        null=True, blank=True, help_text="Width of the print for which sharpness is judged."
+    )
+    #: findings this exercise does not raise (in an aperture series f/22 is the point)
+    waived = models.JSONField(default=list, blank=True)
+    limits = models.JSONField(default=dict, blank=True)
+
+    objects = ExerciseQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["week__number", "position", "pk"]
+
+    def __str__(self):
+        return self.title
+
+    @property
+    def is_series(self):
+        return self.kind != self.Kind.SINGLE
+
+
+class Criterion(models.Model):
+    """One row of a brief: a quantity between low and high, or a need."""
+
+    exercise = models.ForeignKey(Exercise, on_delete=models.CASCADE, related_name="criteria")
+    kind = models.CharField(max_length=8, choices=[("quantity", "quantity"), ("need", "need")])
+    quantity = models.CharField(max_length=40, blank=True)
+    low = models.FloatField(null=True, blank=True)
+    high = models.FloatField(null=True, blank=True)
+    need = models.CharField(max_length=40, blank=True)
+    words = models.CharField(max_length=200, blank=True)
+    position = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["position", "pk"]
+        verbose_name_plural = "criteria"
+
+    def __str__(self):
+        return self.words or self.quantity or self.need

@@ -1,0 +1,107 @@
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+
+class GroupQuerySet(models.QuerySet):
+    def taught_by(self, user):
+        return self.filter(course__teachings__user=user).distinct()
+
+    def led_by(self, user):
+        return self.filter(
+            course__teachings__user=user, course__teachings__role="instructor"
+        ).distinct()
+
+    def taken_by(self, user):
+        return self.filter(enrolments__user=user, enrolments__left_at=None).distinct()
+
+    def visible_to(self, user):
+        return self.filter(
+            models.Q(course__teachings__user=user)
+            | models.Q(enrolments__user=user, enrolments__left_at=None)
+        ).distinct()
+
+
+class Group(models.Model):
+    """The people taking a course on its dates."""
+
+    course = models.ForeignKey("course.Course", on_delete=models.CASCADE, related_name="groups")
+    name = models.CharField(max_length=120)
+    starts_on = models.DateField(null=True, blank=True)
+    place = models.CharField(max_length=120, blank=True)
+    week_now = models.PositiveSmallIntegerField(
+        default=1, help_text="The week being taught; topics of later weeks wait."
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = GroupQuerySet.as_manager()
+
+    def __str__(self):
+        return self.name
+
+
+class Enrolment(models.Model):
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="enrolments")
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="enrolments"
+    )
+    joined_at = models.DateTimeField(default=timezone.now)
+    left_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["group", "user"], name="once_in_a_group")]
+
+    def __str__(self):
+        return f"{self.user} in {self.group}"
+
+
+class Meeting(models.Model):
+    """One class or field morning."""
+
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="meetings")
+    week = models.ForeignKey(
+        "course.Week", null=True, blank=True, on_delete=models.SET_NULL, related_name="meetings"
+    )
+    kind = models.CharField(
+        max_length=8,
+        default="evening",
+        choices=[("evening", "evening"), ("field", "field morning")],
+    )
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    place = models.CharField(max_length=160, blank=True)
+    notes = models.TextField(blank=True)
+    safety = models.TextField(blank=True)
+    tide = models.CharField(max_length=160, blank=True)
+    sun = models.CharField(max_length=160, blank=True)
+    wind = models.CharField(max_length=160, blank=True)
+    shown = models.TextField(blank=True)  # what was demonstrated
+
+    class Meta:
+        ordering = ["starts_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(ends_at__gt=models.F("starts_at")),
+                name="a_meeting_ends_after_it_starts",
+            )
+        ]
+
+    def __str__(self):
+        return f"{self.group} {self.starts_at:%Y-%m-%d}"
+
+
+class Attendance(models.Model):
+    meeting = models.ForeignKey(Meeting, on_delete=models.CASCADE, related_name="attendances")
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="attendances"
+    )
+    coming = models.BooleanField(null=True, blank=True)
+    came = models.BooleanField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["meeting", "user"], name="one_answer_per_meeting")
+        ]
+
+    def __str__(self):
+        return f"{self.user} {self.meeting}"

@@ -1,0 +1,27 @@
+from django.conf import settings
+from django.db import models
+
+
+class Person(models.Model):
+    """What a person has beside their account: how they want the pages and the words."""
+
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="person"
+    )
+    display_name = models.CharField(max_length=80)
+    may_teach = models.BooleanField(default=False)  # may start courses of their own
+    tone = models.CharField(
+        max_length=8,
+        default="gentle",
+        choices=[("gentle", "gentler words"), ("stronger", "stronger words")],
+    )
+    large_type = models.BooleanField(default=False)
+    paper = models.CharField(
+        max_length=9,
+        default="day",
+        choices=[("day", "day"), ("dark room", "dark room"), ("as device", "as my device")],
+    )
+    mail = models.BooleanField(default=True)
+
+    def __str__(self):
+        return self.display_name

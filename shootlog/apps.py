@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class ShootlogConfig(AppConfig):
+    name = "shootlog"
+    default_auto_field = "django.db.models.BigAutoField"
+    verbose_name = "Shoot log"

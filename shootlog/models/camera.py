@@ -1,0 +1,35 @@
+from django.conf import settings
+from django.db import models
+
+
+class CameraQuerySet(models.QuerySet):
+    def owned_by(self, user):
+        return self.filter(owner=user)
+
+
+class Camera(models.Model):
+    """One body in one person's bag: its clock offset and what the owner told of its sensor."""
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="cameras"
+    )
+    make = models.CharField(max_length=120, blank=True)
+    model = models.CharField(max_length=120, blank=True)
+    serial = models.CharField(max_length=120, blank=True)  # never shown to others
+    clock_offset_s = models.IntegerField(
+        default=0, help_text="Seconds to add to this camera's clock to get class time."
+    )
+    sensor_width_mm = models.FloatField(null=True, blank=True)
+    asked_about_sensor = models.BooleanField(default=False)
+
+    objects = CameraQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["owner", "make", "model", "serial"], name="one_row_per_body_and_owner"
+            )
+        ]
+
+    def __str__(self):
+        return f"{self.make} {self.model}".strip() or "unnamed camera"

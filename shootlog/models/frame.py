@@ -1,0 +1,92 @@
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+from shootlog.recorded import Recorded
+
+
+class FrameQuerySet(models.QuerySet):
+    def owned_by(self, user):
+        return self.filter(owner=user)
+
+    def in_time_order(self):
+        """Class time where the camera wrote one, else the order of arrival."""
+        return self.order_by(models.F("taken_at").asc(nulls_last=True), "received_at", "pk")
+
+    def for_contact_sheet(self, user):
+        return self.owned_by(user).select_related("set_up", "camera").order_by("-received_at")
+
+
+class Frame(models.Model):
+    """One picture file as it left the camera, with what was read from it."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting"
+        READING = "reading"
+        READY = "ready"
+        UNREADABLE = "unreadable"
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="frames"
+    )
+    sha256 = models.CharField(max_length=64)
+    size_bytes = models.BigIntegerField()
+    sent_name = models.CharField(max_length=255, blank=True)  # for people; never a path
+    file_type = models.CharField(max_length=12, blank=True)
+    received_at = models.DateTimeField(default=timezone.now, db_index=True)
+
+    state = models.CharField(max_length=12, choices=State.choices, default=State.WAITING)
+    trouble = models.TextField(blank=True)  # words for the student when unreadable
+    read_at = models.DateTimeField(null=True, blank=True)
+    read_version = models.CharField(max_length=20, blank=True)
+    recorded = models.JSONField(null=True, blank=True)
+    evidence = models.JSONField(null=True, blank=True)
+    reading = models.JSONField(null=True, blank=True)
+    caption = models.TextField(blank=True)  # what was really going on, one line
+
+    camera = models.ForeignKey(
+        "shootlog.Camera", null=True, blank=True, on_delete=models.SET_NULL, related_name="frames"
+    )
+    set_up = models.ForeignKey(
+        "shootlog.KeptSetUp",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="frames",
+    )
+    taken_at = models.DateTimeField(null=True, blank=True, db_index=True)  # class time
+    note = models.TextField(blank=True)
+    #: what the student told of this one frame: support, subject_depth_mm, light, wind ...
+    told = models.JSONField(default=dict, blank=True)
+    #: what should be sharp, as fractions [x, y, width, height]; a tap is a small area
+    wanted_area = models.JSONField(null=True, blank=True)
+    own_mark = models.CharField(
+        max_length=6, blank=True, choices=[("keep", "keep"), ("maybe", "maybe"), ("no", "no")]
+    )
+    shared_with_group = models.BooleanField(default=False)
+    place_words = models.CharField(max_length=120, blank=True)
+    sensitive_species = models.BooleanField(default=False)
+
+    objects = FrameQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["owner", "sha256"], name="same_bytes_same_frame")
+        ]
+
+    def __str__(self):
+        return self.sent_name or f"frame {self.pk}"
+
+    @property
+    def original_key(self) -> str:
+        """Where the untouched bytes lie in the store; per owner, so that leaving is complete."""
+        return f"originals/{self.owner_id}/{self.sha256[:2]}/{self.sha256}"
+
+    @property
+    def shown_key(self) -> str:
+        """The folder of what is shown: screen.jpg, thumb.jpg, map.npz."""
+        return f"shown/{self.owner_id}/{self.pk}"
+
+    @property
+    def what_was_recorded(self) -> Recorded | None:
+        return Recorded.from_json(self.recorded) if self.recorded else None

@@ -1,0 +1,68 @@
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+
+class SeriesQuerySet(models.QuerySet):
+    def owned_by(self, user):
+        return self.filter(owner=user)
+
+
+class Series(models.Model):
+    """Frames that belong together, in order."""
+
+    class Kind(models.TextChoices):
+        STACK = "stack", "stack"
+        APERTURES = "apertures", "aperture series"
+        LIGHT = "light", "light study"
+        APPROACH = "approach", "approach"
+        BURST = "burst", "burst"
+        LADDER = "ladder", "gear ladder"
+        LANDSCAPE = "landscape", "few-frame landscape stack"
+
+    class State(models.TextChoices):
+        WAITING = "waiting"
+        READING = "reading"
+        READY = "ready"
+        UNREADABLE = "unreadable"
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="series"
+    )
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    name = models.CharField(max_length=120, blank=True)
+    frames = models.ManyToManyField("shootlog.Frame", through="SeriesFrame", related_name="series")
+    made_at = models.DateTimeField(default=timezone.now)
+    confirmed = models.BooleanField(default=True)  # False: offered by grouping, not yet said yes
+    #: what the student told: planned_step_mm, subject_depth_mm, directions, factor ...
+    told = models.JSONField(default=dict, blank=True)
+    state = models.CharField(max_length=12, choices=State.choices, default=State.WAITING)
+    trouble = models.TextField(blank=True)
+    check_result = models.JSONField(null=True, blank=True)  # what `manage.py series` would print
+    read_version = models.CharField(max_length=20, blank=True)
+
+    objects = SeriesQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "series"
+
+    def __str__(self):
+        return self.name or f"{self.get_kind_display()} {self.pk}"
+
+
+class SeriesFrame(models.Model):
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="places")
+    frame = models.ForeignKey(
+        "shootlog.Frame", on_delete=models.CASCADE, related_name="series_places"
+    )
+    position = models.PositiveIntegerField()
+    told = models.JSONField(default=dict, blank=True)  # e.g. {"direction": "side"}
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            models.UniqueConstraint(fields=["series", "frame"], name="a_frame_once_in_a_series")
+        ]
+
+    def __str__(self):
+        return f"{self.series} {self.position}"
