@@ -3,8 +3,9 @@
 from shootlog.models.camera import Camera
 from shootlog.models.flag import Flag
 from shootlog.models.frame import Frame
+from shootlog.models.job import Job
 from shootlog.models.kept_set_up import KeptSetUp
 from shootlog.models.series import Series, SeriesFrame
 from shootlog.models.upload import Upload
 
-__all__ = ["Camera", "Flag", "Frame", "KeptSetUp", "Series", "SeriesFrame", "Upload"]
+__all__ = ["Camera", "Flag", "Frame", "Job", "KeptSetUp", "Series", "SeriesFrame", "Upload"]
