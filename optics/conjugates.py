@@ -1,0 +1,717 @@
+"""Where the subject is and how large it is drawn: distances, tubes, lenses.
+
+Paraxial. Magnification is positive. Distances from the sensor, from the
+lens and from the entrance pupil are different names, never a flag.
+"""
+
+import numpy as np
+
+from optics.given import FROM_INFINITY, Values, formula
+
+
+@formula()
+def magnification_from_distance(
+    sensor_to_subject_mm: Values, focal_length_mm: Values, hiatus_mm: Values = 0.0
+) -> Values:
+    """Return the magnification (life size or less) at a focus distance.
+
+    Parameters
+    ----------
+    sensor_to_subject_mm : float or ndarray
+        Sensor plane to subject, at least 4 focal lengths plus the hiatus.
+    focal_length_mm : float or ndarray
+        Focal length at this focus setting.
+    hiatus_mm : float or ndarray
+        Front to rear principal plane, may be negative; 0 is the thin lens.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification, 1 or less. Above life size the same distance stands
+        for 1 / m: the distance alone cannot tell the two apart.
+
+    Notes
+    -----
+    A lens that moves as a whole. A relative error of the distance comes out
+    (1 + m) / (1 - m) times as large: threefold at half life size, without
+    bound at life size.
+
+    Formula
+    -------
+    m = (t - sqrt(t^2 - 4)) / 2, t = (D - HH') / f - 2
+
+    References
+    ----------
+    M. Born and E. Wolf, Principles of Optics, 7th ed. (1999), section 4.4,
+    thick lens conjugates.
+
+    Examples
+    --------
+    >>> round(magnification_from_distance(450.0, 100.0), 3)
+    0.5
+    """
+    t = np.asarray((sensor_to_subject_mm - hiatus_mm) / focal_length_mm - 2.0)
+    # Rounding may put a distance of exactly four focal lengths a hair short.
+    if np.any(t < 2.0 - 1e-9):
+        raise ValueError(
+            "sensor_to_subject_mm must be at least 4 focal_length_mm + hiatus_mm, got "
+            f"{np.min(sensor_to_subject_mm):g} with {np.max(focal_length_mm):g}: "
+            "no lens of this focal length focuses that close"
+        )
+    t = np.maximum(t, 2.0)
+    # The root written so that no digits are lost far away.
+    magnification: Values = 2.0 / (t + np.sqrt(t * t - 4.0))
+    return magnification
+
+
+@formula()
+def sensor_to_subject_mm(
+    focal_length_mm: Values, magnification: Values, hiatus_mm: Values = 0.0
+) -> Values:
+    """Return the distance from the sensor to the subject.
+
+    Parameters
+    ----------
+    focal_length_mm : float or ndarray
+        Focal length at this focus setting.
+    magnification : float or ndarray
+        Image size over subject size, more than 0.
+    hiatus_mm : float or ndarray
+        Front to rear principal plane, may be negative; 0 is the thin lens.
+
+    Returns
+    -------
+    float or ndarray
+        Distance in mm, of the broadcast shape.
+
+    Formula
+    -------
+    D = f (2 + m + 1 / m) + HH'
+
+    References
+    ----------
+    M. Born and E. Wolf, Principles of Optics, 7th ed. (1999), section 4.4.
+
+    Examples
+    --------
+    >>> sensor_to_subject_mm(100.0, 1.0)
+    400.0
+    """
+    return focal_length_mm * (2.0 + magnification + 1.0 / magnification) + hiatus_mm
+
+
+@formula()
+def magnification_uncertainty_from_distance(
+    distance_uncertainty_mm: Values, focal_length_mm: Values, magnification: Values
+) -> Values:
+    """Return how far off a magnification worked out from distance may be.
+
+    Parameters
+    ----------
+    distance_uncertainty_mm : float or ndarray
+        How far off the distance may be, either way.
+    focal_length_mm : float or ndarray
+        Focal length at this focus setting.
+    magnification : float or ndarray
+        Magnification worked out, not within 0.0001 of life size, where the
+        distance says nothing.
+
+    Returns
+    -------
+    float or ndarray
+        Uncertainty of the magnification, first order, either way.
+
+    Formula
+    -------
+    dm = m^2 dD / (f |1 - m^2|)
+
+    References
+    ----------
+    The derivative of the thick-lens distance, see `sensor_to_subject_mm`.
+
+    Examples
+    --------
+    >>> round(magnification_uncertainty_from_distance(10.0, 100.0, 0.5), 4)
+    0.0333
+    """
+    if np.any(abs(np.asarray(magnification) - 1.0) < 1e-4):
+        raise ValueError("magnification must not be 1 (0.9999 to 1.0001): distance says nothing")
+    squared = np.asarray(magnification) ** 2
+    return squared * distance_uncertainty_mm / (focal_length_mm * abs(1.0 - squared))
+
+
+@formula()
+def focal_length_from_distance_mm(
+    sensor_to_subject_mm: Values, magnification: Values, hiatus_mm: Values = 0.0
+) -> Values:
+    """Return the focal length a lens has when it focuses this close.
+
+    Parameters
+    ----------
+    sensor_to_subject_mm : float or ndarray
+        Sensor plane to subject, more than the hiatus.
+    magnification : float or ndarray
+        Image size over subject size there, more than 0.
+    hiatus_mm : float or ndarray
+        Front to rear principal plane, may be negative; 0 if not known.
+
+    Returns
+    -------
+    float or ndarray
+        Focal length in mm. With the hiatus not known it may be 20 % off.
+
+    Formula
+    -------
+    f = (D - HH') / (2 + m + 1 / m)
+
+    References
+    ----------
+    M. Born and E. Wolf, Principles of Optics, 7th ed. (1999), section 4.4.
+
+    Examples
+    --------
+    >>> focal_length_from_distance_mm(300.0, 1.0)
+    75.0
+    """
+    free = np.asarray(sensor_to_subject_mm - hiatus_mm)
+    if np.any(free <= 0.0):
+        raise ValueError(
+            f"sensor_to_subject_mm must be more than hiatus_mm, got {np.min(free):g} mm between"
+        )
+    return free / (2.0 + magnification + 1.0 / magnification)
+
+
+@formula(magnification_without=FROM_INFINITY)
+def focal_length_from_tube_mm(
+    magnification_without: Values, magnification_with: Values, tube_mm: Values
+) -> Values:
+    """Return the focal length that an added tube reveals.
+
+    Parameters
+    ----------
+    magnification_without, magnification_with : float or ndarray
+        Magnification at one focus setting, first without the tube.
+    tube_mm : float or ndarray
+        Length of the tube.
+
+    Returns
+    -------
+    float or ndarray
+        Focal length in that focus setting, in mm.
+
+    Formula
+    -------
+    f = e / (m - m0)
+
+    References
+    ----------
+    Rearranged from `magnification_with_tube`; checked against Canon's
+    table for the EF 100mm f/2.8 Macro USM with EF12 and EF25.
+
+    Examples
+    --------
+    >>> round(focal_length_from_tube_mm(1.0, 1.19, 12.0), 1)
+    63.2
+    """
+    gained = np.asarray(magnification_with - magnification_without)
+    if np.any(gained < 1e-6):
+        raise ValueError(
+            "magnification_with must be more than magnification_without, got a gain of "
+            f"{np.min(gained):g}"
+        )
+    return tube_mm / gained
+
+
+@formula(magnification=FROM_INFINITY, closest_magnification=FROM_INFINITY)
+def internal_focus_focal_length_mm(
+    magnification: Values,
+    focal_length_mm: Values,
+    closest_focal_length_mm: Values,
+    closest_magnification: Values,
+) -> Values:
+    """Return the focal length of an internal-focus lens, part way in.
+
+    Parameters
+    ----------
+    magnification : float or ndarray
+        Where the lens is focused now, 0 at infinity.
+    focal_length_mm : float or ndarray
+        Focal length at infinity.
+    closest_focal_length_mm : float or ndarray
+        Focal length at the closest focus.
+    closest_magnification : float or ndarray
+        Largest magnification the lens reaches by itself, more than 0.
+
+    Returns
+    -------
+    float or ndarray
+        Focal length in mm, a straight line between the two ends. Measured
+        focal lengths lie within a few per cent of it; beyond the closest
+        focus the closest focal length is returned.
+
+    Formula
+    -------
+    f(m) = f_inf + (f_close - f_inf) m / m_max
+
+    References
+    ----------
+    W. J. Claff, Optics Primer 12 (104, 94 and 75 mm at 0, 0.5 and 1:1).
+
+    Examples
+    --------
+    >>> internal_focus_focal_length_mm(0.5, 104.0, 75.0, 1.0)
+    89.5
+    """
+    if np.any(np.asarray(closest_magnification) <= 0.0):
+        raise ValueError("closest_magnification must be more than 0, got 0")
+    share = np.minimum(np.asarray(magnification) / closest_magnification, 1.0)
+    return focal_length_mm + (closest_focal_length_mm - focal_length_mm) * share
+
+
+@formula()
+def magnification_from_frame_width(sensor_width_mm: Values, subject_width_mm: Values) -> Values:
+    """Return the magnification from how much of a ruler fills the frame.
+
+    Parameters
+    ----------
+    sensor_width_mm : float or ndarray
+        Width of the sensor area recorded; less than the sensor when the
+        frame was cropped in the camera.
+    subject_width_mm : float or ndarray
+        What fills that width at the subject.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification. Needs no lens model: as good as the ruler.
+
+    Formula
+    -------
+    m = sensor width / subject width
+
+    References
+    ----------
+    The definition of magnification; ISO 517:2008 gives the terms (from
+    memory).
+
+    Examples
+    --------
+    >>> magnification_from_frame_width(36.0, 72.0)
+    0.5
+    """
+    return sensor_width_mm / subject_width_mm
+
+
+@formula()
+def subject_width_mm(sensor_width_mm: Values, magnification: Values) -> Values:
+    """Return the width of subject that fills the frame.
+
+    Parameters
+    ----------
+    sensor_width_mm : float or ndarray
+        Width of the sensor area recorded.
+    magnification : float or ndarray
+        Image size over subject size, more than 0.
+
+    Returns
+    -------
+    float or ndarray
+        Width in mm at the subject.
+
+    Formula
+    -------
+    subject width = sensor width / m
+
+    References
+    ----------
+    The definition of magnification.
+
+    Examples
+    --------
+    >>> subject_width_mm(36.0, 3.0)
+    12.0
+    """
+    return sensor_width_mm / magnification
+
+
+@formula(magnification=FROM_INFINITY)
+def extension_mm(focal_length_mm: Values, magnification: Values) -> Values:
+    """Return how far the whole lens stands out from its infinity setting.
+
+    Parameters
+    ----------
+    focal_length_mm : float or ndarray
+        Focal length.
+    magnification : float or ndarray
+        Image size over subject size, 0 at infinity.
+
+    Returns
+    -------
+    float or ndarray
+        Extension in mm: focus travel, tubes and bellows together.
+
+    Formula
+    -------
+    e = m f
+
+    References
+    ----------
+    Schaefter + Kirchhoff, Lens extension, example 1.
+
+    Examples
+    --------
+    >>> round(extension_mm(50.0, 0.099), 2)
+    4.95
+    """
+    return magnification * focal_length_mm
+
+
+@formula(magnification=FROM_INFINITY)
+def magnification_with_tube(
+    magnification: Values, tube_mm: Values, focal_length_mm: Values
+) -> Values:
+    """Return the magnification once a tube or bellows is added.
+
+    Parameters
+    ----------
+    magnification : float or ndarray
+        Magnification of the same focus setting without it, 0 at infinity.
+    tube_mm : float or ndarray
+        Length added between camera and lens, 0 or more.
+    focal_length_mm : float or ndarray
+        Focal length in that focus setting; an internal-focus lens is
+        shorter close up than its name says, and gains more.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification, of the broadcast shape.
+
+    Notes
+    -----
+    Exact for a lens left at its setting, whatever its pupils.
+
+    Formula
+    -------
+    m = m0 + e / f
+
+    References
+    ----------
+    Nikon, Micro-Nikkor 55mm f/2.8 manual (1:2 becomes 1:1 with PK-13).
+
+    Examples
+    --------
+    >>> magnification_with_tube(0.5, 27.5, 55.0)
+    1.0
+    """
+    return magnification + tube_mm / focal_length_mm
+
+
+@formula(magnification=FROM_INFINITY)
+def magnification_with_close_up_lens(
+    magnification: Values,
+    focal_length_mm: Values,
+    power_dioptre: Values,
+    separation_mm: Values = 0.0,
+) -> Values:
+    """Return the magnification once a close-up lens is screwed on.
+
+    Parameters
+    ----------
+    magnification : float or ndarray
+        Magnification of the same focus setting without it, 0 at infinity.
+    focal_length_mm : float or ndarray
+        Focal length in that focus setting.
+    power_dioptre : float or ndarray
+        Power of the close-up lens, 1000 over its focal length in mm; powers
+        of stacked ones add.
+    separation_mm : float or ndarray
+        Close-up lens to front principal plane, 0 or more; plays no part at
+        the infinity setting.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification. For the light lost keep the one without, see
+        `aperture.effective_f_number_with_close_up_lens`.
+
+    Formula
+    -------
+    m = m0 + (f (1 + m0) - d m0) / f_c
+
+    References
+    ----------
+    N. Wright, Ways of Obtaining Magnification (2007), +5 dioptre table.
+
+    Examples
+    --------
+    >>> magnification_with_close_up_lens(0.0, 50.0, 5.0)
+    0.25
+    """
+    power_per_mm = power_dioptre / 1000.0
+    reach = np.asarray(
+        focal_length_mm * (1.0 + magnification) - separation_mm * np.asarray(magnification)
+    )
+    if np.any(reach <= 0.0):
+        raise ValueError(
+            "separation_mm must be less than the distance to the subject, "
+            f"f (1 + 1 / m), got {np.max(separation_mm):g}"
+        )
+    return magnification + reach * power_per_mm
+
+
+@formula()
+def close_up_working_distance_mm(power_dioptre: Values) -> Values:
+    """Return the farthest a close-up lens lets you stand, lens at infinity.
+
+    Parameters
+    ----------
+    power_dioptre : float or ndarray
+        Power of the close-up lens.
+
+    Returns
+    -------
+    float or ndarray
+        Close-up lens to subject in mm, whatever lens is behind it.
+
+    Formula
+    -------
+    distance = 1000 mm / P
+
+    References
+    ----------
+    Canon and Nikon name achromats by this distance (250D, 500D).
+
+    Examples
+    --------
+    >>> close_up_working_distance_mm(4.0)
+    250.0
+    """
+    return 1000.0 / power_dioptre
+
+
+@formula()
+def combined_focal_length_mm(
+    focal_length_mm: Values, close_up_focal_length_mm: Values, separation_mm: Values = 0.0
+) -> Values:
+    """Return the focal length of a lens and a close-up lens together.
+
+    Parameters
+    ----------
+    focal_length_mm : float or ndarray
+        Focal length of the lens.
+    close_up_focal_length_mm : float or ndarray
+        Focal length of the close-up lens, 1000 over its dioptres.
+    separation_mm : float or ndarray
+        Between their facing principal planes, less than the sum of both.
+
+    Returns
+    -------
+    float or ndarray
+        Focal length in mm.
+
+    Formula
+    -------
+    1 / f' = 1 / f + 1 / f_c - d / (f f_c)
+
+    References
+    ----------
+    M. Born and E. Wolf, Principles of Optics, 7th ed. (1999), section 4.4.3.
+
+    Examples
+    --------
+    >>> round(combined_focal_length_mm(100.0, 250.0), 2)
+    71.43
+    """
+    free = np.asarray(focal_length_mm + close_up_focal_length_mm - separation_mm)
+    if np.any(free <= 0.0):
+        raise ValueError(
+            "separation_mm must be less than the sum of both focal lengths, "
+            f"got {np.max(separation_mm):g}"
+        )
+    return focal_length_mm * close_up_focal_length_mm / free
+
+
+@formula()
+def magnification_of_coupled_lenses(
+    rear_focal_length_mm: Values, front_focal_length_mm: Values
+) -> Values:
+    """Return the magnification of a lens reversed on another.
+
+    Parameters
+    ----------
+    rear_focal_length_mm : float or ndarray
+        Focal length of the lens on the camera, focused at infinity.
+    front_focal_length_mm : float or ndarray
+        Focal length of the reversed lens, focused at infinity.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification.
+
+    Formula
+    -------
+    m = f_rear / f_front
+
+    References
+    ----------
+    R. Flake, Reversed Lens Article.
+
+    Examples
+    --------
+    >>> magnification_of_coupled_lenses(150.0, 50.0)
+    3.0
+    """
+    return rear_focal_length_mm / front_focal_length_mm
+
+
+@formula(magnification=FROM_INFINITY)
+def magnification_with_teleconverter(magnification: Values, factor: Values) -> Values:
+    """Return the magnification behind a teleconverter.
+
+    Parameters
+    ----------
+    magnification : float or ndarray
+        Of everything in front of the converter, tubes there included.
+    factor : float or ndarray
+        Factor of the converter.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification; the subject stays where it was.
+
+    Notes
+    -----
+    The order matters: k (m0 + e / f) with the tube in front of the
+    converter; `magnification_with_tube_behind_teleconverter` otherwise.
+
+    Formula
+    -------
+    m' = k m
+
+    References
+    ----------
+    Nikon, Micro-Nikkor 55mm f/2.8 manual (1:2 becomes 1:1 with TC-201).
+
+    Examples
+    --------
+    >>> magnification_with_teleconverter(0.5, 2.0)
+    1.0
+    """
+    return factor * magnification
+
+
+@formula(magnification=FROM_INFINITY)
+def magnification_with_tube_behind_teleconverter(
+    magnification: Values, factor: Values, tube_mm: Values, focal_length_mm: Values
+) -> Values:
+    """Return the magnification with a tube between camera and converter.
+
+    Parameters
+    ----------
+    magnification : float or ndarray
+        Of the lens alone, 0 at infinity.
+    factor : float or ndarray
+        Factor of the converter.
+    tube_mm : float or ndarray
+        Length of the tube at the camera.
+    focal_length_mm : float or ndarray
+        Focal length of the lens alone in that focus setting.
+
+    Returns
+    -------
+    float or ndarray
+        Magnification.
+
+    Formula
+    -------
+    m' = k m + e / (k f)
+
+    References
+    ----------
+    Follows from `magnification_with_tube` with the combined focal length
+    k f of lens and converter.
+
+    Examples
+    --------
+    >>> magnification_with_tube_behind_teleconverter(0.5, 2.0, 25.0, 50.0)
+    1.25
+    """
+    return factor * magnification + tube_mm / (factor * focal_length_mm)
+
+
+@formula()
+def entrance_pupil_to_subject_mm(
+    focal_length_mm: Values, magnification: Values, pupil_magnification: Values = 1.0
+) -> Values:
+    """Return the distance that sets the perspective.
+
+    Parameters
+    ----------
+    focal_length_mm : float or ndarray
+        Focal length at this focus setting.
+    magnification : float or ndarray
+        Image size over subject size, more than 0.
+    pupil_magnification : float or ndarray
+        Exit over entrance pupil diameter, 0.01 to 100; 1 if not known.
+
+    Returns
+    -------
+    float or ndarray
+        Entrance pupil to subject in mm.
+
+    Formula
+    -------
+    s = f (1 / m + 1 / p)
+
+    References
+    ----------
+    J. Conrad, Depth of Field in Depth (2006), pupil magnification.
+
+    Examples
+    --------
+    >>> entrance_pupil_to_subject_mm(100.0, 1.0)
+    200.0
+    """
+    return focal_length_mm * (1.0 / magnification + 1.0 / pupil_magnification)
+
+
+@formula()
+def numerical_aperture(effective_f_number: Values, magnification: Values) -> Values:
+    """Return the numerical aperture on the subject's side, in air.
+
+    Parameters
+    ----------
+    effective_f_number : float or ndarray
+        Image-side f-number.
+    magnification : float or ndarray
+        Image size over subject size, less than 2 effective f-numbers.
+
+    Returns
+    -------
+    float or ndarray
+        Sine of the half angle the lens takes in, below 1.
+
+    Formula
+    -------
+    NA = m / (2 N_e)
+
+    References
+    ----------
+    M. Born and E. Wolf, Principles of Optics, 7th ed. (1999), section
+    4.5.1, sine condition.
+
+    Examples
+    --------
+    >>> numerical_aperture(20.0, 4.0)
+    0.1
+    """
+    aperture = np.asarray(magnification / (2.0 * np.asarray(effective_f_number)))
+    if np.any(aperture >= 1.0):
+        raise ValueError(
+            "magnification must be less than 2 effective_f_number in air, got a numerical "
+            f"aperture of {np.max(aperture):g}"
+        )
+    return aperture
