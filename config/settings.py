@@ -128,6 +128,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "config.page_frame.page_frame",
             ]
         },
     }
@@ -160,7 +161,7 @@ WORKERS = environ.number("WD_WORKERS", min(os.cpu_count() or 1, 4), low=0, high=
 
 # --- people, words, time ---
 
-LOGIN_URL = "/sign-in/"
+LOGIN_URL = "course:sign-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/"
 AUTH_PASSWORD_VALIDATORS = [

@@ -1,7 +1,7 @@
 """The site's map."""
 
 from django.http import HttpResponse
-from django.urls import path
+from django.urls import include, path
 
 
 def health(request):
@@ -10,4 +10,6 @@ def health(request):
 
 urlpatterns = [
     path("health/", health, name="health"),
+    path("log/", include("shootlog.urls")),
+    path("", include("course.urls")),
 ]

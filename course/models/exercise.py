@@ -25,6 +25,19 @@ class ExerciseQuerySet(models.QuerySet):
             | models.Q(pk__in=self.model.objects.taken_by(user).values("pk"))
         )
 
+    def of_week_now(self, group):
+        """The exercises of a group's week, with their briefs."""
+        return (
+            self.filter(
+                week__course=group.course_id,
+                week__number=group.week_now,
+                week__hidden=False,
+                hidden=False,
+            )
+            .select_related("week")
+            .prefetch_related("criteria")
+        )
+
 
 class Exercise(models.Model):
     class Kind(models.TextChoices):

@@ -54,6 +54,10 @@ class Enrolment(models.Model):
     def __str__(self):
         return f"{self.user} in {self.group}"
 
+    def leave(self):
+        self.left_at = timezone.now()
+        self.save(update_fields=["left_at"])
+
 
 class Meeting(models.Model):
     """One class or field morning."""

@@ -10,6 +10,23 @@ class HandInQuerySet(models.QuerySet):
     def handed_in_by(self, user):
         return self.filter(student=user)
 
+    def come_back(self):
+        """Hand-ins with a released crit, the newest word first."""
+        return (
+            self.standing()
+            .filter(crits__released_at__isnull=False)
+            .annotate(back_at=models.Max("crits__released_at"))
+            .select_related("exercise")
+            .order_by("-back_at")
+        )
+
+    def waiting_for_a_word(self):
+        return (
+            self.exclude(crits__released_at__isnull=False)
+            .select_related("exercise")
+            .order_by("-handed_in_at")
+        )
+
     def reviewable_by(self, user):
         """Hand-ins to courses this person teaches or helps with."""
         return self.filter(exercise__week__course__teachings__user=user).distinct()

@@ -6,6 +6,10 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from course.models.course import Teaching
+from course.models.group import Enrolment
+from course.models.person import Person
+
 INVITATION_LASTS = timedelta(days=14)
 RESET_LASTS = timedelta(days=2)
 
@@ -65,6 +69,30 @@ class Invitation(models.Model):
     def __str__(self):
         return f"invitation for {self.for_name or 'someone'} ({self.role})"
 
+    @property
+    def is_open(self):
+        return not self.taken_at and not self.withdrawn_at and self.expires_at > timezone.now()
+
+    def take(self, user):
+        """Let this person in: a student to the group, a teacher to the course."""
+        if self.role == self.Role.STUDENT:
+            Enrolment.objects.update_or_create(
+                group=self.group, user=user, defaults={"left_at": None}
+            )
+        else:
+            Teaching.objects.update_or_create(
+                course=self.course, user=user, defaults={"role": self.role}
+            )
+            if self.role == self.Role.INSTRUCTOR:
+                Person.objects.filter(user=user).update(may_teach=True)
+        self.taken_by = user
+        self.taken_at = timezone.now()
+        self.save(update_fields=["taken_by", "taken_at"])
+
+    def withdraw(self):
+        self.withdrawn_at = timezone.now()
+        self.save(update_fields=["withdrawn_at"])
+
 
 class ResetLinkQuerySet(TokenQuerySet):
     def open(self):
@@ -89,3 +117,9 @@ class ResetLink(models.Model):
 
     def __str__(self):
         return f"reset link for {self.user}"
+
+    def use(self, password):
+        self.user.set_password(password)
+        self.user.save(update_fields=["password"])
+        self.used_at = timezone.now()
+        self.save(update_fields=["used_at"])

@@ -1,4 +1,22 @@
-from django.db import models
+from django.db import models, transaction
+
+
+class LessonQuerySet(models.QuerySet):
+    def visible_to(self, user):
+        """All lessons to those who teach them; to students what is not hidden."""
+        taught = models.Q(week__course__teachings__user=user)
+        taken = models.Q(
+            hidden=False,
+            week__hidden=False,
+            week__course__groups__enrolments__user=user,
+            week__course__groups__enrolments__left_at=None,
+        )
+        return self.filter(taught | taken).distinct()
+
+    def teaching(self, topic):
+        """The first lesson that teaches a topic, or None."""
+        # Few lessons a person can see; JSON containment differs between databases.
+        return next((lesson for lesson in self if topic in lesson.topics), None)
 
 
 class Week(models.Model):
@@ -18,6 +36,25 @@ class Week(models.Model):
     def __str__(self):
         return f"Week {self.number}: {self.title}"
 
+    @transaction.atomic
+    def move(self, *, up):
+        """Swap with the neighbour; at either end nothing happens."""
+        numbers = self.course.weeks.select_for_update()
+        neighbour = (
+            numbers.filter(number__lt=self.number).last()
+            if up
+            else numbers.filter(number__gt=self.number).first()
+        )
+        if neighbour is None:
+            return
+        here, there = self.number, neighbour.number
+        # By way of a free number: the constraint allows no two weeks with the same one.
+        free = (numbers.aggregate(models.Max("number"))["number__max"] or 0) + 1
+        Week.objects.filter(pk=neighbour.pk).update(number=free)
+        Week.objects.filter(pk=self.pk).update(number=there)
+        Week.objects.filter(pk=neighbour.pk).update(number=here)
+        self.number = there
+
 
 class Lesson(models.Model):
     week = models.ForeignKey(Week, on_delete=models.CASCADE, related_name="lessons")
@@ -26,6 +63,8 @@ class Lesson(models.Model):
     topics = models.JSONField(default=list, blank=True)  # slugs that findings wait for
     position = models.PositiveSmallIntegerField(default=0)
     hidden = models.BooleanField(default=False)
+
+    objects = LessonQuerySet.as_manager()
 
     class Meta:
         ordering = ["position", "pk"]

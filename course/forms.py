@@ -1,0 +1,212 @@
+"""What people type into the course's pages, checked."""
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.contrib.auth.models import User
+
+from course.models import Course, Exercise, Group, Lesson, Meeting, Person, Week
+
+
+class PasswordMixin(forms.Form):
+    password = forms.CharField(
+        label="Password",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="Ten characters or more. A short sentence you will remember is best.",
+    )
+
+    def clean_password(self):
+        password_validation.validate_password(self.cleaned_data["password"])
+        return self.cleaned_data["password"]
+
+
+class NewPersonForm(PasswordMixin):
+    """A first account: a name people call you by, a name to sign in with, a password."""
+
+    field_order = ["display_name", "username", "password"]
+    display_name = forms.CharField(
+        label="What people call you",
+        max_length=80,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    username = forms.CharField(
+        label="Name to sign in with",
+        max_length=60,
+        help_text="Letters, digits, and . - _ @. An e-mail address works too.",
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+        validators=[User.username_validator],
+    )
+
+    def clean_username(self):
+        name = self.cleaned_data["username"]
+        if User.objects.filter(username__iexact=name).exists():
+            raise forms.ValidationError(f"“{name}” is taken here. Add a letter or a number.")
+        return name
+
+    def save(self, *, may_teach=False):
+        user = User.objects.create_user(
+            self.cleaned_data["username"], password=self.cleaned_data["password"]
+        )
+        Person.objects.create(
+            user=user, display_name=self.cleaned_data["display_name"], may_teach=may_teach
+        )
+        return user
+
+
+class MeForm(forms.ModelForm):
+    class Meta:
+        model = Person
+        fields = ["display_name", "tone", "paper", "large_type", "mail"]
+        labels = {
+            "display_name": "What people call you",
+            "tone": "How the app and your instructor may speak to you",
+            "paper": "Paper",
+            "large_type": "Large type everywhere",
+            "mail": "Send me a mail when something came back (one a day at most)",
+        }
+
+
+class CourseForm(forms.ModelForm):
+    class Meta:
+        model = Course
+        fields = ["title", "summary", "advice_at_once", "weeks_gate_findings", "mains_hz"]
+        labels = {
+            "title": "Title",
+            "summary": "In a few words, what it is",
+            "advice_at_once": "Students see advice at once",
+            "weeks_gate_findings": "Findings wait for the week that teaches them",
+            "mains_hz": "Mains frequency where you teach",
+        }
+        widgets = {"summary": forms.Textarea(attrs={"rows": 4})}
+
+
+class WeekForm(forms.ModelForm):
+    class Meta:
+        model = Week
+        fields = ["title", "aim", "demonstration", "hidden"]
+        labels = {
+            "title": "Title",
+            "aim": "Aim: what everyone can do at the end",
+            "demonstration": "Demonstration",
+            "hidden": "Hide until taught",
+        }
+        widgets = {
+            "aim": forms.Textarea(attrs={"rows": 3}),
+            "demonstration": forms.Textarea(attrs={"rows": 3}),
+        }
+
+
+class LessonForm(forms.ModelForm):
+    topics = forms.CharField(
+        label="Topics taught here",
+        required=False,
+        help_text="Short names with commas, such as effective-aperture, shake. "
+        "Findings about a topic wait for the lesson that teaches it.",
+    )
+
+    class Meta:
+        model = Lesson
+        fields = ["title", "text", "topics", "hidden"]
+        labels = {"title": "Title", "text": "Text (Markdown)", "hidden": "Hide until taught"}
+        widgets = {"text": forms.Textarea(attrs={"rows": 24})}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.initial["topics"] = ", ".join(self.instance.topics)
+
+    def clean_topics(self):
+        words = (word.strip().lower() for word in self.cleaned_data["topics"].split(","))
+        return sorted({word.replace(" ", "-") for word in words if word})
+
+
+class ExerciseForm(forms.ModelForm):
+    class Meta:
+        model = Exercise
+        fields = [
+            "title",
+            "kind",
+            "text",
+            "subject_width_mm",
+            "subject_depth_mm",
+            "finished_width_mm",
+            "in_the_field",
+            "cautions",
+            "indoor_twin",
+            "from_a_chair",
+            "self_check",
+            "hidden",
+        ]
+        labels = {
+            "title": "Title",
+            "kind": "Kind",
+            "text": "The brief in words (Markdown)",
+            "subject_width_mm": "Subject width, mm",
+            "subject_depth_mm": "Subject depth, mm",
+            "finished_width_mm": "Finished print width, mm",
+            "in_the_field": "In the field (asks three welfare ticks)",
+            "cautions": "Cautions at the moment of risk",
+            "indoor_twin": "Indoor twin",
+            "from_a_chair": "From a chair",
+            "self_check": "The student ticks the brief before seeing the numbers",
+            "hidden": "Hide until taught",
+        }
+        widgets = {
+            name: forms.Textarea(attrs={"rows": 4})
+            for name in ("text", "cautions", "indoor_twin", "from_a_chair")
+        }
+
+    def clean(self):
+        values = super().clean()
+        for key in ("subject_width_mm", "subject_depth_mm", "finished_width_mm"):
+            value = values.get(key)
+            if value is not None and not 0 < value < 1e6:
+                self.add_error(key, f"{value:g} mm cannot be; give more than 0 or leave it empty.")
+        return values
+
+
+class GroupForm(forms.ModelForm):
+    class Meta:
+        model = Group
+        fields = ["course", "name", "starts_on", "place", "week_now"]
+        labels = {
+            "course": "Course",
+            "name": "Name of the group",
+            "starts_on": "First day",
+            "place": "Place",
+            "week_now": "Week being taught now",
+        }
+        help_texts = {"week_now": "Findings about later weeks are held for you."}
+        widgets = {"starts_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def __init__(self, *args, courses, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["course"].queryset = courses
+
+
+class InvitationForm(forms.Form):
+    for_name = forms.CharField(label="For whom", max_length=80, required=False)
+    role = forms.ChoiceField(
+        label="As",
+        choices=[
+            ("student", "student of this group"),
+            ("assistant", "assistant of this course"),
+            ("instructor", "instructor of this course"),
+        ],
+    )
+
+
+class MeetingForm(forms.ModelForm):
+    class Meta:
+        model = Meeting
+        fields = ["kind", "starts_at", "ends_at", "place", "notes", "safety", "tide", "sun", "wind"]
+        widgets = {
+            key: forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+            for key in ("starts_at", "ends_at")
+        } | {key: forms.Textarea(attrs={"rows": 3}) for key in ("notes", "safety")}
+
+    def clean(self):
+        values = super().clean()
+        start, end = values.get("starts_at"), values.get("ends_at")
+        if start and end and end <= start:
+            self.add_error("ends_at", "The meeting must end after it starts.")
+        return values

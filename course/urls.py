@@ -1,0 +1,61 @@
+"""The course's map."""
+
+from django.urls import path
+
+from course.views import courses, groups, people, this_week
+
+app_name = "course"
+
+urlpatterns = [
+    # who one is: /sign-in/, /join/<token>/, /me/ ...
+    path("", people.home, name="home"),
+    path("first/", people.first_run, name="first-run"),
+    path("sign-in/", people.sign_in, name="sign-in"),
+    path("sign-out/", people.sign_out, name="sign-out"),
+    path("join/<str:token>/", people.join, name="join"),
+    path("reset/<str:token>/", people.reset, name="reset"),
+    path("me/", people.me, name="me"),
+    path("people/", people.people, name="people"),
+    path("people/leave/<int:pk>/", people.leave_group, name="leave-group"),
+    # the student's first place: /this-week/
+    path("this-week/", this_week.this_week, name="this-week"),
+    # the people taking a course: /groups/<pk>/...
+    path("groups/", groups.groups, name="groups"),
+    path("groups/new/", groups.new_group, name="new-group"),
+    path("groups/<int:pk>/", groups.group, name="group"),
+    path("groups/<int:pk>/change/", groups.edit_group, name="edit-group"),
+    path("groups/<int:pk>/invite/", groups.invite, name="invite"),
+    path(
+        "groups/<int:pk>/withdraw/<int:invitation_pk>/",
+        groups.withdraw_invitation,
+        name="withdraw-invitation",
+    ),
+    path(
+        "groups/<int:pk>/reset/<int:enrolment_pk>/", groups.make_reset_link, name="make-reset-link"
+    ),
+    path("groups/<int:pk>/remove/<int:enrolment_pk>/", groups.remove_person, name="remove-person"),
+    path("groups/<int:pk>/meetings/new/", groups.edit_meeting, name="new-meeting"),
+    path("groups/<int:pk>/meetings/<int:meeting_pk>/", groups.edit_meeting, name="edit-meeting"),
+    # writing and reading a course: /course/<pk>/, /lesson/<pk>/, /exercise/<pk>/
+    path("course/", courses.courses, name="courses"),
+    path("course/new/", courses.new_course, name="new-course"),
+    path("course/<int:pk>/", courses.course, name="course"),
+    path("course/<int:pk>/change/", courses.edit_course, name="edit-course"),
+    path("course/<int:pk>/week/", courses.new_week, name="new-week"),
+    path("week/<int:pk>/change/", courses.edit_week, name="edit-week"),
+    path("week/<int:pk>/move/", courses.move_week, name="move-week"),
+    path("week/<int:week_pk>/lesson/", courses.edit_lesson, name="new-lesson"),
+    path("week/<int:week_pk>/exercise/", this_week.to_come, name="new-exercise"),
+    path("lesson/<int:pk>/", courses.lesson, name="lesson"),
+    path("lesson/<int:pk>/change/", courses.edit_lesson, name="edit-lesson"),
+    path("exercise/<int:pk>/", courses.exercise, name="exercise"),
+    path("exercise/<int:pk>/change/", this_week.to_come, name="edit-exercise"),
+    path("topic/<slug:slug>/", courses.topic, name="topic"),
+    # --- the loop: hand in, to look at, came back, pair, class sheet, projection ---
+    # (the loop helper replaces these four places)
+    path("to-look-at/", this_week.to_come, name="to-look-at"),
+    path("hand-in/<int:pk>/", this_week.to_come, name="hand-in"),
+    path("came-back/<int:pk>/", this_week.to_come, name="came-back"),
+    # --- planning (the plan helper replaces this) ---
+    path("plan/", this_week.to_come, name="plan"),
+]

@@ -1,0 +1,157 @@
+"""Writing a course: weeks, lessons, exercises and their briefs."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db import transaction
+from django.db.models import Max
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from course.forms import CourseForm, LessonForm, WeekForm
+from course.models import Course, Exercise, Lesson, Person, Teaching, Week
+
+
+def _may_teach(user):
+    return Person.objects.filter(user=user, may_teach=True).exists()
+
+
+def _edit(request, form, heading, back, act="Keep", extra=None):
+    """Bind, save and go back, or show the form again with what was typed."""
+    if form.is_valid():
+        form.save()
+        messages.success(request, "Kept.")
+        return redirect(back)
+    context = {"form": form, "heading": heading, "act": act, "back": back}
+    return render(request, "_page_form.html", context | (extra or {}))
+
+
+@login_required
+@require_safe
+def courses(request):
+    found = Course.objects.visible_to(request.user)
+    return render(
+        request, "course/courses.html", {"courses": found, "may_teach": _may_teach(request.user)}
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def new_course(request):
+    if not _may_teach(request.user):
+        raise Http404
+    form = CourseForm(request.POST or None)
+    if form.is_valid():
+        with transaction.atomic():
+            course = form.save()
+            Teaching.objects.create(course=course, user=request.user, role=Teaching.INSTRUCTOR)
+        return redirect("course:course", course.pk)
+    context = {"form": form, "heading": "A new course", "act": "Make the course"}
+    return render(request, "_page_form.html", context | {"back": reverse("course:courses")})
+
+
+@login_required
+@require_safe
+def course(request, pk):
+    found = get_object_or_404(Course.objects.taught_by(request.user), pk=pk)
+    weeks = found.weeks.prefetch_related("lessons", "exercises__criteria")
+    leads = Course.objects.led_by(request.user).filter(pk=pk).exists()
+    return render(request, "course/course.html", {"course": found, "weeks": weeks, "leads": leads})
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def edit_course(request, pk):
+    found = get_object_or_404(Course.objects.led_by(request.user), pk=pk)
+    return _edit(
+        request,
+        CourseForm(request.POST or None, instance=found),
+        found.title,
+        reverse("course:course", args=[pk]),
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def new_week(request, pk):
+    found = get_object_or_404(Course.objects.led_by(request.user), pk=pk)
+    number = (found.weeks.aggregate(last=Max("number"))["last"] or 0) + 1
+    form = WeekForm(request.POST or None, instance=Week(course=found, number=number))
+    return _edit(
+        request, form, f"Week {number}", reverse("course:course", args=[pk]), act="Add the week"
+    )
+
+
+def _led_week(user, pk):
+    return get_object_or_404(Week.objects.filter(course__in=Course.objects.led_by(user)), pk=pk)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def edit_week(request, pk):
+    week = _led_week(request.user, pk)
+    return _edit(
+        request,
+        WeekForm(request.POST or None, instance=week),
+        str(week),
+        reverse("course:course", args=[week.course_id]),
+    )
+
+
+@login_required
+@require_POST
+def move_week(request, pk):
+    week = _led_week(request.user, pk)
+    week.move(up="up" in request.POST)
+    return redirect("course:course", week.course_id)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def edit_lesson(request, week_pk=None, pk=None):
+    if week_pk:
+        lesson = Lesson(week=_led_week(request.user, week_pk))
+    else:
+        lesson = get_object_or_404(
+            Lesson.objects.filter(week__course__in=Course.objects.led_by(request.user)), pk=pk
+        )
+    form = LessonForm(request.POST or None, instance=lesson)
+    back = reverse("course:course", args=[lesson.week.course_id])
+    return _edit(request, form, lesson.title or "A new lesson", back)
+
+
+@login_required
+@require_safe
+def lesson(request, pk):
+    found = get_object_or_404(
+        Lesson.objects.visible_to(request.user).select_related("week__course"), pk=pk
+    )
+    leads = Course.objects.led_by(request.user).filter(pk=found.week.course_id).exists()
+    return render(request, "course/lesson.html", {"lesson": found, "leads": leads})
+
+
+@login_required
+@require_safe
+def topic(request, slug):
+    """From a finding's topic to the lesson that teaches it, in a course of this person's."""
+    found = Lesson.objects.visible_to(request.user).teaching(slug)
+    if found is None:
+        return render(request, "course/topic_later.html", {"slug": slug.replace("-", " ")})
+    return redirect("course:lesson", found.pk)
+
+
+@login_required
+@require_safe
+def exercise(request, pk):
+    found = get_object_or_404(
+        Exercise.objects.visible_to(request.user)
+        .select_related("week__course")
+        .prefetch_related("criteria"),
+        pk=pk,
+    )
+    leads = Course.objects.led_by(request.user).filter(pk=found.week.course_id).exists()
+    learns = Course.objects.taken_by(request.user).filter(pk=found.week.course_id).exists()
+    return render(
+        request, "course/exercise.html", {"exercise": found, "leads": leads, "learns": learns}
+    )
