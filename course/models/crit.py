@@ -2,8 +2,22 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+#: What a page may save of a crit; decisions and releases have their own verbs.
+SAID = ("words", "one_thing", "marks", "points", "voice_key", "voice_caption")
+
+
+class OldPage(Exception):
+    """A newer save stands already; `crit` is the row as it is now."""
+
+    def __init__(self, crit):
+        super().__init__("These words were changed on another page since this one was opened.")
+        self.crit = crit
+
 
 class CritQuerySet(models.QuerySet):
+    def in_order(self):
+        return self.order_by("made_at", "pk")
+
     def released(self):
         return self.exclude(released_at=None)
 
@@ -50,6 +64,43 @@ class Crit(models.Model):
     def __str__(self):
         return f"crit by {self.author} on {self.hand_in}"
 
+    @property
+    def is_released(self):
+        return self.released_at is not None
+
+    @property
+    def is_empty(self):
+        return not (self.words or self.one_thing or self.marks or self.voice_key or self.decision)
+
+    def save_said(self, *, revision, **said):
+        """Keep what was said, unless another page saved since this one was opened.
+
+        The check and the write are one statement, so two tabs cannot both believe they won.
+        """
+        strange = set(said) - set(SAID)
+        if strange:
+            raise ValueError(f"a crit has no {strange.pop()!r} to save")
+        said |= {"revision": revision + 1, "changed_at": timezone.now()}
+        taken = Crit.objects.filter(pk=self.pk, revision=revision).update(**said)
+        self.refresh_from_db()
+        if not taken:
+            raise OldPage(self)
+
+    def release(self):
+        """Let the student see it; a second release keeps the first date."""
+        if self.released_at is None:
+            self.released_at = timezone.now()
+            self.save(update_fields=["released_at"])
+
+    def take_back(self):
+        self.released_at = None
+        self.save(update_fields=["released_at"])
+
+
+class PhraseQuerySet(models.QuerySet):
+    def written_by(self, user):
+        return self.filter(author=user)
+
 
 class Phrase(models.Model):
     """A person's own words for a finding or a verdict; numbers fill in as in the finding's own."""
@@ -60,6 +111,8 @@ class Phrase(models.Model):
     about = models.SlugField(max_length=40)  # a finding's slug, a decision or 'any'
     words = models.TextField()
     position = models.PositiveSmallIntegerField(default=0)
+
+    objects = PhraseQuerySet.as_manager()
 
     class Meta:
         ordering = ["about", "position", "pk"]

@@ -1,47 +1,8 @@
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.utils import timezone
 
-
-class HandInQuerySet(models.QuerySet):
-    def standing(self):
-        return self.filter(withdrawn_at=None)
-
-    def handed_in_by(self, user):
-        return self.filter(student=user)
-
-    def come_back(self):
-        """Hand-ins with a released crit, the newest word first."""
-        return (
-            self.standing()
-            .filter(crits__released_at__isnull=False)
-            .annotate(back_at=models.Max("crits__released_at"))
-            .select_related("exercise")
-            .order_by("-back_at")
-        )
-
-    def waiting_for_a_word(self):
-        return (
-            self.exclude(crits__released_at__isnull=False)
-            .select_related("exercise")
-            .order_by("-handed_in_at")
-        )
-
-    def reviewable_by(self, user):
-        """Hand-ins to courses this person teaches or helps with."""
-        return self.filter(exercise__week__course__teachings__user=user).distinct()
-
-    def visible_to(self, user):
-        """Own hand-ins, those one may review, and what was shared with one's group."""
-        shared = models.Q(
-            shared_with_group=True,
-            withdrawn_at=None,
-            group__enrolments__user=user,
-            group__enrolments__left_at=None,
-        )
-        return self.filter(
-            models.Q(student=user) | models.Q(exercise__week__course__teachings__user=user) | shared
-        ).distinct()
+from course.models.hand_in_query import HandInQuerySet
 
 
 class HandIn(models.Model):
@@ -80,6 +41,8 @@ class HandIn(models.Model):
     #: follows the latest decision of a crit; students see it only once released
     state = models.CharField(max_length=16, choices=State.choices, default=State.WAITING)
     verdicts = models.JSONField(null=True, blank=True)
+    judged_at = models.DateTimeField(null=True, blank=True)
+    cannot_tell = models.BooleanField(default=False)  # a verdict waits for a person
     seen_at = models.DateTimeField(null=True, blank=True)  # a person opened it in review
 
     objects = HandInQuerySet.as_manager()
@@ -93,6 +56,79 @@ class HandIn(models.Model):
     def withdraw(self):
         self.withdrawn_at = timezone.now()
         self.save(update_fields=["withdrawn_at"])
+
+    @property
+    def is_waiting(self):
+        return self.state == self.State.WAITING
+
+    def frames_in_order(self):
+        """The frames as handed in; uses what a page prefetched."""
+        return [place.frame for place in self.places.all()]
+
+    def crit_by(self, user):
+        """Return this person's crit, begun empty where there is none."""
+        crit, _ = self.crits.get_or_create(author=user)
+        return crit
+
+    def mark_seen(self):
+        if self.seen_at is None:
+            self.seen_at = timezone.now()
+            self.save(update_fields=["seen_at"])
+
+    def keep(self, *, by):
+        return self._decide(self.State.KEPT, by)
+
+    def talk_through(self, *, by):
+        return self._decide(self.State.TALKED, by)
+
+    def ask_reshoot(self, *, by, one_thing):
+        """Ask for the same thing again, with one thing to change."""
+        if not one_thing.strip():
+            raise ValueError("A reshoot needs one thing to change.")
+        return self._decide(self.State.RESHOOT, by, one_thing=one_thing.strip()[:300])
+
+    @transaction.atomic
+    def _decide(self, state, by, **said):
+        crit = self.crit_by(by)
+        crit.decision = state
+        for key, value in said.items():
+            setattr(crit, key, value)
+        crit.changed_at = timezone.now()
+        crit.save(update_fields=["decision", "changed_at", *said])
+        self.state = state
+        self.save(update_fields=["state"])
+        return crit
+
+    @transaction.atomic
+    def decide_nothing(self, *, by):
+        """Back among the waiting: a decision taken back with one key."""
+        crit = self.crit_by(by)
+        crit.decision = ""
+        crit.changed_at = timezone.now()
+        crit.save(update_fields=["decision", "changed_at"])
+        others = self.crits.exclude(pk=crit.pk).exclude(decision="").order_by("-changed_at")
+        latest = others.values_list("decision", flat=True).first()
+        self.state = latest or self.State.WAITING
+        self.save(update_fields=["state"])
+
+    def release(self, *, by):
+        """Let the student see this person's crit."""
+        crit = self.crit_by(by)
+        crit.release()
+        return crit
+
+    @property
+    def released_crits(self):
+        """What the student may read, oldest first; uses what a page prefetched."""
+        return sorted(
+            (crit for crit in self.crits.all() if crit.is_released), key=lambda crit: crit.made_at
+        )
+
+    @property
+    def state_for_student(self):
+        """The latest decision that was released; an unreleased one stays unseen."""
+        decided = [crit.decision for crit in self.released_crits if crit.decision]
+        return decided[-1] if decided else self.State.WAITING
 
 
 class HandInFrame(models.Model):

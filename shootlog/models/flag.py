@@ -1,12 +1,43 @@
+from collections import defaultdict
+
 from django.conf import settings
 from django.db import models
+from django.db.models.functions import RowNumber
 from django.utils import timezone
+
+LOOKED_AT_LAST = 20
+LOOKED_AT_LEAST = 10
+STANDS_AT_LEAST = 0.7  # share of the last looked at that people let stand
 
 
 class FlagQuerySet(models.QuerySet):
     def standing(self):
         """Flags nobody has set aside."""
         return self.filter(set_aside_at=None)
+
+    def look(self):
+        """A person looked at these and let them stand or not; counted by `silent`."""
+        return self.filter(looked_at=None).update(looked_at=timezone.now())
+
+    def silent(self):
+        """Findings people set aside so often of late that students do not hear them."""
+        latest = models.Window(
+            RowNumber(), partition_by=models.F("finding"), order_by=models.F("looked_at").desc()
+        )
+        rows = (
+            self.exclude(looked_at=None)
+            .annotate(place=latest)
+            .filter(place__lte=LOOKED_AT_LAST)
+            .values_list("finding", "set_aside_at")
+        )
+        stood = defaultdict(list)
+        for finding, set_aside_at in rows:
+            stood[finding].append(set_aside_at is None)
+        return {
+            finding
+            for finding, each in stood.items()
+            if len(each) >= LOOKED_AT_LEAST and sum(each) / len(each) < STANDS_AT_LEAST
+        }
 
 
 class Flag(models.Model):
@@ -23,6 +54,7 @@ class Flag(models.Model):
     numbers = models.JSONField(default=dict)  # the limit among them
     made_at = models.DateTimeField(default=timezone.now)
     made_by_version = models.CharField(max_length=20, blank=True)
+    looked_at = models.DateTimeField(null=True, blank=True)
     set_aside_at = models.DateTimeField(null=True, blank=True)
     set_aside_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
@@ -46,10 +78,10 @@ class Flag(models.Model):
 
     def set_aside(self, *, by, why=""):
         """Someone looked and said 'not so'."""
-        self.set_aside_at = timezone.now()
+        self.set_aside_at = self.looked_at = timezone.now()
         self.set_aside_by = by
         self.set_aside_why = why[:200]
-        self.save(update_fields=["set_aside_at", "set_aside_by", "set_aside_why"])
+        self.save(update_fields=["looked_at", "set_aside_at", "set_aside_by", "set_aside_why"])
 
     def stand_again(self):
         self.set_aside_at = None

@@ -1,5 +1,6 @@
 from django.conf import settings
 from django.db import models
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from shootlog.recorded import Recorded
@@ -14,7 +15,16 @@ class FrameQuerySet(models.QuerySet):
         return self.order_by(models.F("taken_at").asc(nulls_last=True), "received_at", "pk")
 
     def for_contact_sheet(self, user):
-        return self.owned_by(user).select_related("set_up", "camera").order_by("-received_at")
+        """Newest first, by class time where there is one, so that a page can be cut off it."""
+        return (
+            self.owned_by(user)
+            .select_related("set_up", "camera")
+            .annotate(on_the_sheet=Coalesce("taken_at", "received_at"))
+            .order_by("-on_the_sheet", "-pk")
+        )
+
+    def settled(self):
+        return self.filter(state__in=(Frame.State.READY, Frame.State.UNREADABLE))
 
 
 class Frame(models.Model):
@@ -76,6 +86,15 @@ class Frame(models.Model):
 
     def __str__(self):
         return self.sent_name or f"frame {self.pk}"
+
+    @property
+    def is_settled(self):
+        """Nothing more will change until someone tells something new."""
+        return self.state in (self.State.READY, self.State.UNREADABLE)
+
+    @property
+    def is_readable(self):
+        return self.state == self.State.READY
 
     @property
     def original_key(self) -> str:

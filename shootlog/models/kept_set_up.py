@@ -74,6 +74,29 @@ class KeptSetUp(models.Model):
         told = {key: getattr(self, key) for key in TOLD}
         return SetUp.from_mapping({k: v for k, v in told.items() if v not in (None, "")})
 
+    def measured_with(self, frame, *, px_per_mm, pixel_pitch_um, low=None, high=None):
+        """Take the scale of a ruler frame; `low` and `high` bound it, in px per mm."""
+        per = pixel_pitch_um / 1000.0
+        self.ruler_frame = frame
+        self.ruler_px_per_mm = px_per_mm
+        self.ruler_magnification = px_per_mm * per
+        self.ruler_low = (low or px_per_mm) * per
+        self.ruler_high = (high or px_per_mm) * per
+        self.save(
+            update_fields=[
+                "ruler_frame",
+                "ruler_px_per_mm",
+                "ruler_magnification",
+                "ruler_low",
+                "ruler_high",
+            ]
+        )
+
+    def retire(self):
+        """Not offered any more; the frames taken with it keep it."""
+        self.retired_at = timezone.now()
+        self.save(update_fields=["retired_at"])
+
     def touch(self):
         self.last_used_at = timezone.now()
         self.save(update_fields=["last_used_at"])

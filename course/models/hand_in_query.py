@@ -1,0 +1,155 @@
+"""The questions asked of hand-ins, each named for the page it feeds."""
+
+from django.db import models, transaction
+from django.db.models import Case, Exists, OuterRef, Q, Value, When
+from django.utils import timezone
+
+from course.models.course import Teaching
+from course.models.crit import Crit
+from course.models.group import Meeting
+from course.needs import Need
+from shootlog.models import Flag, Frame
+
+FILE_TROUBLE = ("stripped-file",)
+UNREAD = (Frame.State.WAITING, Frame.State.READING)
+
+
+class HandInQuerySet(models.QuerySet):
+    def standing(self):
+        return self.filter(withdrawn_at=None)
+
+    def handed_in_by(self, user):
+        return self.filter(student=user)
+
+    def reviewable_by(self, user):
+        """Hand-ins to courses this person teaches or helps with."""
+        return self.filter(exercise__week__course__in=_courses_taught_by(user))
+
+    def visible_to(self, user):
+        """Own hand-ins, those one may review, and what was shared with one's group."""
+        shared = Q(
+            shared_with_group=True,
+            withdrawn_at=None,
+            group__enrolments__user=user,
+            group__enrolments__left_at=None,
+        )
+        taught = Q(exercise__week__course__in=_courses_taught_by(user))
+        return self.filter(Q(student=user) | taught | shared).distinct()
+
+    def come_back(self):
+        """Hand-ins with a released crit, the newest word first."""
+        return (
+            self.standing()
+            .filter(crits__released_at__isnull=False)
+            .annotate(back_at=models.Max("crits__released_at"))
+            .select_related("exercise")
+            .order_by("-back_at")
+        )
+
+    def waiting_for_a_word(self):
+        return (
+            self.exclude(crits__released_at__isnull=False)
+            .select_related("exercise")
+            .order_by("-handed_in_at")
+        )
+
+    def projectable_in(self, group):
+        """Prints whose makers said yes to the projector."""
+        return self.standing().filter(group=group, may_be_projected=True)
+
+    # -- the instructor's table -------------------------------------------------------------
+
+    def to_look_at(self, user):
+        """What needs this person, the most needed first; `need` says why (course.needs)."""
+        mine_unreleased = Crit.objects.filter(
+            hand_in=OuterRef("pk"), author=user, released_at=None
+        ).exclude(decision="")
+        return (
+            self.reviewable_by(user)
+            .standing()
+            .annotate(unreleased=Exists(mine_unreleased))
+            .filter(Q(state="waiting") | Q(unreleased=True))
+            .annotate(need=_need())
+            .order_by("need", "handed_in_at", "pk")
+        )
+
+    def matching(self, *, group=None, exercise=None, student=None, finding="", nothing_said=False):
+        """The table's filters; what is not given does not narrow."""
+        found = self
+        for name, value in (("group", group), ("exercise", exercise), ("student", student)):
+            if value:
+                found = found.filter(**{name: value})
+        if finding:
+            flags = Flag.objects.standing().filter(
+                frame__hand_in_places__hand_in=OuterRef("pk"), finding=finding
+            )
+            found = found.filter(Exists(flags))
+        return found.filter(state="waiting") if nothing_said else found
+
+    def for_table(self):
+        """Everything a row of the table shows, in a constant number of queries."""
+        return self.select_related(
+            "exercise__week__course", "group", "student__person", "reshoot_of"
+        ).prefetch_related("places__frame__flags")
+
+    def for_print(self):
+        """Everything a print's page shows."""
+        return self.select_related(
+            "exercise__week__course", "group", "student__person", "reshoot_of", "series"
+        ).prefetch_related(
+            "places__frame__flags",
+            "places__frame__camera",
+            "places__frame__set_up",
+            "crits__author__person",
+            "exercise__criteria",
+        )
+
+    def unjudged(self):
+        """Fully read, but the brief was not asked yet, or not since the last reading."""
+        places = Frame.objects.filter(hand_in_places__hand_in=OuterRef("pk"))
+        read_since = places.filter(read_at__gt=OuterRef("judged_at"))
+        return self.filter(~Exists(places.filter(state__in=UNREAD))).filter(
+            Q(judged_at=None) | Exists(read_since)
+        )
+
+    @transaction.atomic
+    def hand_in(self, *, exercise, group, student, frames, **said):
+        """Put frames forward for an exercise, in the order given."""
+        row = self.create(exercise=exercise, group=group, student=student, **said)
+        place = row.places.model
+        place.objects.bulk_create(
+            place(hand_in=row, frame=frame, position=k) for k, frame in enumerate(frames)
+        )
+        return row
+
+
+def _courses_taught_by(user):
+    return Teaching.objects.filter(user=user).values("course")
+
+
+def _need():
+    """One CASE, so that the order is the database's own and the table can be paged."""
+    frames = Frame.objects.filter(hand_in_places__hand_in=OuterRef("pk"))
+    flags = Flag.objects.standing().filter(frame__hand_in_places__hand_in=OuterRef("pk"))
+    met_since = Meeting.objects.filter(
+        group=OuterRef("group"),
+        starts_at__gt=OuterRef("handed_in_at"),
+        starts_at__lt=timezone.now(),
+    )
+    because = [
+        (~Q(state="waiting"), Need.RELEASE),
+        (Exists(met_since), Need.CLASS_PASSED),
+        (~Q(unsure=""), Need.ASKED),
+        (Q(reshoot_of__isnull=False), Need.PAIR),
+        (Exists(frames.filter(state=Frame.State.UNREADABLE)), Need.UNREADABLE),
+        (Exists(frames.filter(state__in=UNREAD)), Need.BEING_READ),
+        (Exists(flags.filter(finding__in=FILE_TROUBLE)), Need.STRIPPED),
+        (Q(cannot_tell=True), Need.CANNOT_TELL),
+        (Exists(flags.filter(sure="likely")), Need.PLEASE_CHECK),
+        (Exists(flags), Need.FLAGGED),
+    ]
+    return Case(
+        *(When(condition, then=Value(need.value)) for condition, need in because),
+        default=Value(Need.A_WORD.value),
+        output_field=models.PositiveSmallIntegerField(),
+    )
