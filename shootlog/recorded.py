@@ -32,12 +32,16 @@ class Recorded:
     max_aperture_f_number: float | None = None
     lens: str | None = None
     lens_make: str | None = None
+    lens_shortest_mm: float | None = None  # focal lengths and largest opening the lens has,
+    lens_longest_mm: float | None = None  # as its own specification says
+    lens_largest_f_number: float | None = None
     subject_distance_m: float | None = None  # inf is written as None + the origin says so
     maker_focus_distance_m: float | None = None
     maker_focus_distance_low_m: float | None = None
     maker_focus_distance_high_m: float | None = None
     maker_magnification: float | None = None
     effective_aperture_ratio: float | None = None  # effective / marked, where the maker tells
+    extension_tube: str | None = None  # its name, where the body recognised one
     focus_mode: Literal["manual", "auto"] | None = None
     # body
     make: str | None = None
@@ -49,12 +53,15 @@ class Recorded:
     # time
     taken_at: str | None = None
     utc_offset: str | None = None
+    taken_subsec_s: float | None = None  # the fraction after `taken_at`, where it was written
+    modified_at: str | None = None  # when the file was last written, by the camera or a program
     # picture
     width_px: int | None = None  # of the stored file, before orientation is applied
     height_px: int | None = None
     recorded_width_px: int | None = None  # what the tags say the camera made
     recorded_height_px: int | None = None
-    orientation: int | None = None
+    orientation: int | None = None  # as Exif says it; decoders of HEIC have turned already
+    container_turned: int | None = None  # HEIC's own rotation, as an Exif orientation
     focal_plane_pitch_um: float | None = None
     focal_plane_width_mm: float | None = None
     digital_zoom_ratio: float | None = None
