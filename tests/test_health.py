@@ -1,2 +1,0 @@
-def test_the_house_answers(client):
-    assert client.get("/health/").content == b"ok\n"
