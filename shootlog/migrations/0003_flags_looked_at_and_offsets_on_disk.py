@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shootlog', '0001_frames_series_set_ups_flags'),
+        ('shootlog', '0002_jobs_and_their_leases'),
     ]
 
     operations = [
