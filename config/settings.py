@@ -142,7 +142,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 DATABASES = {
     "default": database.from_url(environ.text("WD_DATABASE_URL"))
     if environ.text("WD_DATABASE_URL")
-    else database.sqlite(DATA, testing=TESTING)
+    else database.sqlite(DATA / "working-distance.sqlite3", testing=TESTING)
 }
 STORAGES = {
     # originals and what is shown; private, handed out by views that ask who is asking
@@ -186,6 +186,8 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    # says "depth is 1" whenever a second request comes in; that is no news
+    "loggers": {"waitress.queue": {"level": "ERROR"}},
     "root": {"handlers": ["console"], "level": "INFO" if DEBUG else "WARNING"},
 }
 

@@ -150,6 +150,7 @@ class Holding:
 
     def __enter__(self):
         self.thread.start()
+        return self
 
     def __exit__(self, *_):
         self.done.set()
@@ -173,8 +174,14 @@ class Holding:
             log.warning("the lease of job %s could not be renewed", self.job.pk, exc_info=True)
 
 
-def work(worker, *, once=False):
-    """Do jobs until asked to stop; with ``once``, until none is due."""
+def drain(worker):
+    """Do jobs until none is due."""
+    while work_one(worker):
+        pass
+
+
+def work(worker):
+    """Do jobs as they come, until asked to stop; outlast a database that does not answer."""
     pruned_at = None
     wait_s = IDLE_S
     while True:
@@ -183,14 +190,9 @@ def work(worker, *, once=False):
             if pruned_at is None or time.monotonic() - pruned_at > PRUNE_S:
                 Job.objects.prune()
                 pruned_at = time.monotonic()
-            if work_one(worker):
-                wait_s = IDLE_S
-                continue
-            if once:
-                return
+            drain(worker)
+            wait_s = IDLE_S
         except DatabaseError:
-            if once:
-                raise
             wait_s = min(wait_s * 2, 30)
             log.warning("the database does not answer; trying again in %g s", wait_s, exc_info=True)
             connection.close()

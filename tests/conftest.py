@@ -12,6 +12,7 @@ from django.core.files.storage import storages
 from django.test import Client
 
 from course.models import Course, Enrolment, Group, Person, Teaching
+from shootlog import lease
 
 # Playwright runs an event loop in the test's own thread, and Django would refuse the database.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -128,9 +129,7 @@ def as_person():
 @pytest.fixture
 def work(db):
     """Return a function that does all background work that is due, here and now."""
-    from shootlog.lease import work
-
-    return lambda: work("a test", once=True)
+    return lambda: lease.drain("a test")
 
 
 # --- the browser ---

@@ -1,0 +1,67 @@
+"""Before the doors open: the tables as this version wants them, the static files collected."""
+
+import hashlib
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+
+from django.conf import settings
+from django.contrib.staticfiles.finders import get_finders
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+
+
+def bring_tables_up_to_date(say):
+    """Migrate; keep a copy of an SQLite file that has something in it first."""
+    executor = MigrationExecutor(connection)
+    loader = executor.loader
+    newer = set(loader.applied_migrations) - set(loader.disk_migrations)
+    ours = {label for label, _ in loader.disk_migrations}
+    unknown = sorted(name for label, name in newer if label in ours)
+    if unknown:
+        raise CommandError(
+            f"The data in {settings.DATA} was last used by a newer version (it knows "
+            f"{unknown[-1]}, this one does not). Start the newer version, or give --data another "
+            "folder."
+        )
+    plan = executor.migration_plan(loader.graph.leaf_nodes())
+    if not plan:
+        return
+    if loader.applied_migrations and connection.vendor == "sqlite":
+        say(f"Kept a copy of the database first: {keep_copy()}")
+    call_command("migrate", verbosity=0, interactive=False)
+    say(f"The tables are up to date ({len(plan)} steps).")
+
+
+def keep_copy():
+    """Copy the SQLite file with its own backup call; copying the file itself may tear it."""
+    folder = settings.DATA / "kept"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    now = datetime.now().astimezone().strftime("%Y-%m-%d-%H%M%S")
+    copy = folder / f"before-update-{now}.sqlite3"
+    name = connection.settings_dict["NAME"]
+    with closing(sqlite3.connect(name)) as here, closing(sqlite3.connect(copy)) as there:
+        here.backup(there)
+    copy.chmod(0o600)
+    return copy
+
+
+def collect_static_files():
+    """Collect and compress, but only when a file of ours or of a package has changed."""
+    stamp = settings.STATIC_ROOT / ".collected"
+    found = fingerprint()
+    if stamp.exists() and stamp.read_text() == found:
+        return
+    call_command("collectstatic", verbosity=0, interactive=False)
+    stamp.write_text(found)
+
+
+def fingerprint():
+    seen = hashlib.sha256()
+    for finder in get_finders():
+        for path, storage in finder.list([]):
+            size, when = storage.size(path), storage.get_modified_time(path)
+            seen.update(f"{path} {size} {when.timestamp()}\n".encode())
+    return seen.hexdigest()
