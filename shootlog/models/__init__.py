@@ -1,5 +1,6 @@
 """Tables of the log. Names cross to the course upward only."""
 
+from shootlog.models.api_token import ApiToken
 from shootlog.models.camera import Camera
 from shootlog.models.flag import Flag
 from shootlog.models.frame import Frame
@@ -8,4 +9,14 @@ from shootlog.models.kept_set_up import KeptSetUp
 from shootlog.models.series import Series, SeriesFrame
 from shootlog.models.upload import Upload
 
-__all__ = ["Camera", "Flag", "Frame", "Job", "KeptSetUp", "Series", "SeriesFrame", "Upload"]
+__all__ = [
+    "ApiToken",
+    "Camera",
+    "Flag",
+    "Frame",
+    "Job",
+    "KeptSetUp",
+    "Series",
+    "SeriesFrame",
+    "Upload",
+]
