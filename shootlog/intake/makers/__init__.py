@@ -1,10 +1,11 @@
 """One file per maker: what its note in the Exif block says beyond the standard tags.
 
 A maker's module has `MAKES` (starts of the Make tag, upper case) and `read(note)`, which returns
-field name -> (value, tag name); fields are those of `Recorded`. Modules are found by scanning this
-folder. A field a maker does not write, or writes unreliably, stays away: unknown is a value.
-Layouts are facts known from open readers; each is checked against an independent reader's values
-for real files in `tests/shootlog/test_makers.py`.
+field name -> (value, tag name); fields are those of `Recorded`. Where the maker has said in print
+what its f-number means, `habit(facts)` says so for files whose note does not show it. Modules are
+found by scanning this folder. A field a maker does not write, or writes unreliably, stays away:
+unknown is a value. Layouts are facts known from open readers; each is checked against an
+independent reader's values for real files in `tests/shootlog/test_makers.py`.
 """
 
 from __future__ import annotations
@@ -55,6 +56,11 @@ class Note:
     def order_at(self, skip: int) -> str:
         return byte_order(self.window.read(self.at + skip, 2)) or self.order
 
+    def likely_order(self, skip: int) -> str:
+        """Return the order in which the directory there has fewer entries: markers can lie."""
+        head = self.window.read(self.at + skip, 2)
+        return "<" if int.from_bytes(head, "little") < int.from_bytes(head, "big") else ">"
+
 
 @cache
 def makers() -> tuple[ModuleType, ...]:
@@ -64,20 +70,29 @@ def makers() -> tuple[ModuleType, ...]:
 
 def maker_facts(note: Note | None, tags: Tags, facts: dict[str, Any]) -> Found:
     """Return what the maker's module finds, and what holds for every maker."""
-    found = {} if note is None else _by_maker(note)
-    if "f_number_habit" not in found and is_wide_open(facts):
-        found["f_number_habit"] = ("marked", "EXIF LensSpecification (wide open as marked)")
+    module = maker_of(tags.text("Make"))
+    found = _read(module, note)
+    if module is not None and hasattr(module, "habit") and "f_number_habit" not in found:
+        found |= module.habit(facts | {name: value for name, (value, _) in found.items()})
+    if is_wide_open(facts | {name: value for name, (value, _) in found.items()}):
+        found["f_number_habit"] = ("marked", "wide open as the lens is marked")
+        found.pop("effective_aperture_ratio", None)
     return found
 
 
-def _by_maker(note: Note) -> Found:
-    for module in makers():
-        if note.make.startswith(module.MAKES):
-            try:
-                return module.read(note)
-            except Exception:  # a damaged note counts as none; the standard tags stand
-                return {}
-    return {}
+def maker_of(make: str | None) -> ModuleType | None:
+    plain = (make or "").upper()
+    return next((module for module in makers() if plain.startswith(module.MAKES)), None)
+
+
+def _read(module: ModuleType | None, note: Note | None) -> Found:
+    if module is None or note is None:
+        return {}
+    try:
+        found: Found = module.read(note)
+    except Exception:  # a damaged note counts as none; the standard tags stand
+        return {}
+    return {name: (value, tag) for name, (value, tag) in found.items() if value is not None}
 
 
 def is_wide_open(facts: dict[str, Any]) -> bool:
