@@ -119,7 +119,9 @@ def read_archive(files: Mapping[str, bytes]) -> CourseText:
         else:
             raise ArchiveTrouble(f"{name}: a course archive holds no such file; take it out.")
     texts = [_week(folder, parts) for folder, parts in sorted(weeks.items())]
-    course = _build(CourseText, "course.toml", head | {"weeks": texts, "pictures": pictures})
+    course: CourseText = _build(
+        CourseText, "course.toml", head | {"weeks": texts, "pictures": pictures}
+    )
     _pictures_are_there(course)
     return course
 
@@ -177,7 +179,8 @@ def _week(folder: str, parts: dict[str, Any]) -> WeekText:
 
 def _pictures_are_there(course: CourseText) -> None:
     for week in course.weeks:
-        for page in [*week.lessons, *week.exercises]:
+        pages: list[LessonText | ExerciseText] = [*week.lessons, *week.exercises]
+        for page in pages:
             for name in pictures_named_in(page.text):
                 if name not in course.pictures:
                     raise ArchiveTrouble(f"“{page.title}” shows {name}, which is not there.")

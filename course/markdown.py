@@ -22,9 +22,14 @@ def _own_pictures_only(tag, attribute, value):
     return value
 
 
-def to_html(text: str) -> str:
-    """Return safe HTML; headings move one step down, since the page has its own first heading."""
+def to_html(text: str, pictures_at: str = "") -> str:
+    """Return safe HTML; headings move one step down, since the page has its own first heading.
+
+    ``pictures_at`` is where a course's own ``pictures/...`` are served from, ending in a slash.
+    """
     html = _reader.render(text or "")
+    if pictures_at:
+        html = html.replace('src="pictures/', f'src="{pictures_at}pictures/')
     html = HEADING.sub(lambda m: m[1] + str(min(int(m[2]) + 1, 5)), html)
     return nh3.clean(
         html,

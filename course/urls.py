@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from course.views import courses, groups, people, this_week
+from course.views import carry, courses, groups, people, this_week
 
 app_name = "course"
 
@@ -39,6 +39,11 @@ urlpatterns = [
     # writing and reading a course: /course/<pk>/, /lesson/<pk>/, /exercise/<pk>/
     path("course/", courses.courses, name="courses"),
     path("course/new/", courses.new_course, name="new-course"),
+    path("course/load-ours/", carry.load_ours, name="load-ours"),
+    path("course/bring-in/", carry.bring_in, name="bring-in"),
+    path("course/<int:pk>/take-along/", carry.take_along, name="take-along"),
+    path("course/<int:pk>/copy/", carry.copy, name="copy-course"),
+    path("course/<int:pk>/pictures/<str:name>", carry.picture, name="course-picture"),
     path("course/<int:pk>/", courses.course, name="course"),
     path("course/<int:pk>/change/", courses.edit_course, name="edit-course"),
     path("course/<int:pk>/week/", courses.new_week, name="new-week"),

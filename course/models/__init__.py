@@ -7,11 +7,13 @@ from course.models.group import Attendance, Enrolment, Group, Meeting
 from course.models.hand_in import HandIn, HandInFrame
 from course.models.invitation import Invitation, ResetLink
 from course.models.person import Person
+from course.models.picture import CoursePicture
 from course.models.week import Lesson, Week
 
 __all__ = [
     "Attendance",
     "Course",
+    "CoursePicture",
     "Crit",
     "Criterion",
     "Enrolment",
