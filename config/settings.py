@@ -21,6 +21,7 @@ DATA = Path(environ.text("WD_DATA") or BASE_DIR / "data").expanduser().resolve()
 MEDIA_ROOT = DATA / "files"
 ARRIVING = Path(environ.text("WD_ARRIVING") or DATA / "arriving")  # files on their way in
 LARGEST_FILE_BYTES = 512 * 1024 * 1024
+KEPT_FREE_BYTES = 64 * 1024 * 1024  # with less room than this no file is taken in
 SECRET_FILE = DATA / "secret-key"
 if not TESTING:
     with contextlib.suppress(OSError):  # check config.E001 says so in words

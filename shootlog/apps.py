@@ -5,3 +5,6 @@ class ShootlogConfig(AppConfig):
     name = "shootlog"
     default_auto_field = "django.db.models.BigAutoField"
     verbose_name = "Shoot log"
+
+    def ready(self):
+        from shootlog import jobs  # noqa: F401 - it listens for jobs that gave up

@@ -33,6 +33,7 @@ def _files_of_this_test(settings, tmp_path):
     """Files go to a folder of this test, never to the owner's."""
     settings.DATA = tmp_path
     settings.MEDIA_ROOT = tmp_path / "files"
+    settings.ARRIVING = tmp_path / "arriving"
     # a new dict, so that the setting's own is left as it was
     default = settings.STORAGES["default"] | {
         "OPTIONS": settings.STORAGES["default"]["OPTIONS"] | {"location": settings.MEDIA_ROOT}

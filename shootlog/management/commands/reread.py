@@ -1,0 +1,40 @@
+import sys
+
+from django.core.management.base import BaseCommand
+
+from shootlog.jobs import read_frame, work_out_frame
+from shootlog.models import Frame
+
+
+class Command(BaseCommand):
+    help = (
+        "Work out every reading and flag again, after a formula or a line changed. What people "
+        "said stays. Pixels are read again only with --pixels."
+    )
+
+    def add_arguments(self, parser):
+        parser.add_argument(
+            "--pixels", action="store_true", help="read the files again too, in the background"
+        )
+        parser.add_argument(
+            "--owner", help="only this person's frames, by the name they sign in with"
+        )
+
+    def handle(self, pixels, owner, **options):
+        frames = Frame.objects.all()
+        if owner:
+            frames = frames.filter(owner__username=owner)
+        if pixels:
+            keys = list(frames.values_list("pk", flat=True))
+            for pk in keys:
+                read_frame.enqueue(pk)
+            self.stdout.write(f"{len(keys)} frames will be read again by the workers")
+            return
+        done = 0
+        known = frames.exclude(recorded=None).select_related("set_up", "camera")
+        for frame in known.iterator(chunk_size=200):
+            work_out_frame(frame)
+            done += 1
+            if done % 100 == 0:
+                print(f"{done} worked out", file=sys.stderr)
+        self.stdout.write(f"{done} frames worked out again")

@@ -1,0 +1,109 @@
+"""Where files lie: one store, on this machine's disk or anywhere Django's storages reach.
+
+On disk a file is moved into place and stands there only when it is whole and safe from a power
+cut; elsewhere the store itself promises that.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from django.conf import settings
+from django.core.files import File
+from django.core.files.storage import Storage, storages
+
+
+def store() -> Storage:
+    return storages["default"]
+
+
+def holds(key: str) -> bool:
+    return store().exists(key)
+
+
+def keep(source: Path, key: str) -> None:
+    """Move a whole file into the store under this key, in place of what lay there."""
+    target = disk_path(key)
+    if target is None:
+        with source.open("rb") as file:
+            if store().exists(key):
+                store().delete(key)
+            store().save(key, File(file))
+        source.unlink()
+        return
+    make_folder(target.parent)
+    if os.stat(source).st_dev != os.stat(target.parent).st_dev:
+        source = _beside(source, target)
+    settle_file(source)
+    os.chmod(source, 0o600)
+    os.replace(source, target)
+    settle_folder(target.parent)
+
+
+def _beside(source: Path, target: Path) -> Path:
+    """Bring a file to the target's own disk, so that the last step is one rename."""
+    copy = target.with_name(f".{target.name}.{os.getpid()}")
+    try:
+        shutil.copyfile(source, copy)
+    except BaseException:
+        copy.unlink(missing_ok=True)
+        raise
+    source.unlink()
+    return copy
+
+
+@contextmanager
+def on_disk(key: str) -> Iterator[Path]:
+    """Give a path to the file: its own place, or a copy for as long as the block runs."""
+    path = disk_path(key)
+    if path is not None:
+        yield path
+        return
+    with arriving_folder() as folder:
+        copy = folder / "original"
+        with store().open(key, "rb") as source, copy.open("wb") as target:
+            shutil.copyfileobj(source, target)
+        yield copy
+
+
+@contextmanager
+def arriving_folder() -> Iterator[Path]:
+    """Give a private folder beside the store; gone afterwards, whatever happened."""
+    arriving = Path(settings.ARRIVING)
+    arriving.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=arriving, prefix="reading-") as folder:
+        yield Path(folder)
+
+
+def disk_path(key: str) -> Path | None:
+    """Return where the key lies on this machine; None where the store is elsewhere."""
+    try:
+        return Path(store().path(key))
+    except NotImplementedError:
+        return None
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and make sure that its parents remember it after a power cut."""
+    missing = [f for f in (folder, *folder.parents) if not f.exists()]
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    for made in missing:
+        settle_folder(made.parent)
+
+
+def settle_file(path: Path) -> None:
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def settle_folder(folder: Path) -> None:
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,121 @@
+"""The child process that decodes: facts, words, and what happens when it dies."""
+
+import io
+import os
+import signal
+import subprocess
+import sys
+import time
+import types
+
+import pytest
+from PIL import Image
+
+from shootlog.intake import inside
+from shootlog.intake.cage import PROJECT, Broke, Cage, Limits, look_in_cage
+
+
+@pytest.fixture
+def jpeg(tmp_path):
+    path = tmp_path / "original"
+    out = io.BytesIO()
+    Image.effect_noise((320, 240), 40).convert("RGB").save(out, "JPEG")
+    path.write_bytes(out.getvalue())
+    return path
+
+
+def request(path, **more):
+    return {"path": str(path), "name": "a.jpg", "into": None, "wanted": None} | more
+
+
+def test_facts_come_back_as_recorded(jpeg):
+    looked = look_in_cage(jpeg, name="a.jpg")
+    assert (looked.recorded.file_type, looked.recorded.width_px) == ("JPEG", 320)
+
+
+def test_words_name_the_file_as_it_was_sent_not_as_it_is_stored(tmp_path):
+    path = tmp_path / "0123abcd"
+    path.write_bytes(b"nothing like a picture")
+    looked = look_in_cage(path, name="DSC_0001.JPG")
+    assert looked.recorded is None
+    assert "DSC_0001.JPG" in looked.trouble
+    assert "0123abcd" not in looked.trouble
+
+
+def test_one_child_serves_many_files_and_is_replaced_after_some(jpeg, monkeypatch):
+    monkeypatch.setattr("shootlog.intake.cage.FILES_PER_CHILD", 2)
+    cage = Cage()
+    try:
+        pids = []
+        for _ in range(3):
+            cage.ask(request(jpeg))
+            pids.append(cage.child.pid)
+        assert pids[0] == pids[1] != pids[2]
+    finally:
+        cage.close()
+
+
+def test_a_killed_child_gives_words_and_the_next_file_a_new_child(jpeg):
+    cage = Cage()
+    try:
+        cage.ask(request(jpeg))
+        os.kill(cage.child.pid, signal.SIGKILL)
+        cage.child.wait()
+        assert cage.ask(request(jpeg))["recorded"]["width_px"] == 320
+    finally:
+        cage.close()
+
+
+def test_a_hanging_child_is_ended_at_the_clock_limit(jpeg):
+    cage = Cage(Limits(clock_s=0.5))
+    try:
+        cage._ready_child()
+        os.kill(cage.child.pid, signal.SIGSTOP)  # hangs like a decoder in a loop, asleep
+        begin = time.monotonic()
+        with pytest.raises(Broke, match=r"a\.jpg could not be read"):
+            cage.ask(request(jpeg))
+        assert time.monotonic() - begin < 5
+        assert cage.child is None
+    finally:
+        cage.close()
+
+
+@pytest.mark.parametrize(
+    ("limit", "greedy", "ending"),
+    [
+        ("inside._allow_processor(0)", "while True: pass", -signal.SIGXCPU),
+        (
+            "inside._limit(resource.RLIMIT_AS, 200 << 20)",
+            "try: bytes(400 << 20)\nexcept MemoryError: raise SystemExit(7)",
+            7,
+        ),
+    ],
+    ids=["processor", "memory"],
+)
+def test_the_system_itself_holds_the_limits(limit, greedy, ending):
+    program = f"import resource\nfrom shootlog.intake import inside\n{limit}\n{greedy}"
+    ended = subprocess.run([sys.executable, "-c", program], cwd=PROJECT, timeout=60, check=False)
+    assert ended.returncode == ending
+
+
+def test_too_little_memory_is_said_in_words(jpeg, monkeypatch):
+    def hungry(*args):
+        raise MemoryError
+
+    monkeypatch.setattr(inside, "read_recorded_from", hungry)
+    found = inside.answer(request(jpeg))
+    assert "more memory" in found["trouble"]
+    assert "a.jpg" in found["trouble"]
+
+
+def test_whatever_a_decoder_raises_leaves_the_facts(jpeg, monkeypatch):
+    def break_off(*args):
+        raise RuntimeError("native code says no")
+
+    fake = types.ModuleType("shootlog.intake.pixels")
+    fake.look = break_off
+    monkeypatch.setitem(sys.modules, "shootlog.intake.pixels", fake)
+    found = inside.answer(request(jpeg))
+    assert found["recorded"]["width_px"] == 320
+    assert found["evidence"] is None
+    assert "opens only in part" in found["trouble"]
