@@ -188,7 +188,11 @@ def burst_hit_chance(hit_share: Values, frames: Values) -> Values:
     >>> round(burst_hit_chance(0.2, 10.0), 2)
     0.89
     """
-    return 1.0 - (1.0 - np.asarray(hit_share)) ** np.asarray(frames)
+    # Written so that a rare hit in few frames keeps its digits.
+    certain = np.asarray(hit_share) >= 1.0
+    miss = np.log1p(-np.where(certain, 0.5, hit_share))
+    chance: Values = np.where(certain, 1.0, -np.expm1(np.asarray(frames) * miss))
+    return chance
 
 
 @count_formula()
