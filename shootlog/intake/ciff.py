@@ -49,7 +49,8 @@ def _facts(records: Records) -> tuple[Container, Tags]:
     found, tags = Container(), {}
     names = records.get(MAKE_MODEL, b"").split(b"\x00")
     for name, text in zip(("Image Make", "Image Model"), names, strict=False):
-        tags[name] = clean_text(text)
+        if text.strip():
+            tags[name] = clean_text(text)
     spec = records.get(IMAGE_SPEC, b"")
     if len(spec) >= 8:
         found.sized(*struct.unpack_from("<II", spec))

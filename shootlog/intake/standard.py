@@ -21,6 +21,7 @@ from shootlog.intake.ifd import Window
 
 MOST_READS = 60_000  # an ordinary block takes about a thousand
 INFINITE = 0xFFFFFFFF
+NO_NUMBERS = (1, 6, 7)  # types for bytes: none of the tags we take is written as one
 
 logging.getLogger("exifread").setLevel(
     logging.CRITICAL
@@ -126,5 +127,6 @@ def standard_tags(window: Window) -> dict[str, Any]:
     return {
         name: tag.values
         for name, tag in found.items()
-        if not name.startswith("Thumbnail") and hasattr(tag, "values")
+        if not name.startswith("Thumbnail")
+        and getattr(tag, "field_type", NO_NUMBERS[0]) not in NO_NUMBERS
     }
