@@ -20,6 +20,7 @@ import exifread
 from shootlog.intake.ifd import Window
 
 MOST_READS = 60_000  # an ordinary block takes about a thousand
+NEAR_BYTES = 64 * 1024
 INFINITE = 0xFFFFFFFF
 NO_NUMBERS = (1, 6, 7)  # types for bytes: none of the tags we take is written as one
 
@@ -33,10 +34,12 @@ class CagedStream:
 
     def __init__(self, window: Window) -> None:
         self.window, self.position, self.reads_left = window, 0, MOST_READS
+        self.near = window.read(0, NEAR_BYTES)  # nearly every read falls in here
 
     def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
-        start = {io.SEEK_SET: 0, io.SEEK_CUR: self.position, io.SEEK_END: self.window.length}
-        self.position = max(0, start[whence] + offset)
+        if whence:
+            offset += self.position if whence == io.SEEK_CUR else self.window.length
+        self.position = offset if offset > 0 else 0
         return self.position
 
     def tell(self) -> int:
@@ -46,8 +49,14 @@ class CagedStream:
         self.reads_left -= 1
         if self.reads_left < 0:
             return b""
-        block = self.window.read(self.position, self.window.length if count < 0 else count)
-        self.position += len(block)
+        start = self.position
+        if count < 0:
+            count = self.window.length
+        if start + count <= len(self.near):
+            block = self.near[start : start + count]
+        else:
+            block = self.window.read(start, count)
+        self.position = start + len(block)
         return block
 
 
