@@ -4,15 +4,19 @@ At life size a lens is as sensitive to being shifted as to being turned,
 which is why a stabiliser that only counters turning helps less close up.
 """
 
+import math
+
 import numpy as np
 
 from optics.given import FROM_INFINITY, Values, count_formula, formula
 
 # The reciprocal rule, 1 / f seconds for 0.03 mm of blur, is 0.03 rad/s.
 RECIPROCAL_RULE_DEG_PER_S = 1.7188733853924697
-# Peak of 49 um rms (Riviere, Rader and Khosla 1997, surgeons holding still)
-# if all of it were at 10 Hz: an upper bound, most of a tremor is slower.
-HAND_TRANSLATION_UM_PER_S = 4400.0
+# Surgeons holding an instrument still (Riviere, Rader and Khosla 1997).
+HAND_TREMOR_RMS_UM = 49.0
+# Its peak speed if all of it were at 10 Hz: an upper bound, most of a tremor
+# is slower.
+HAND_TRANSLATION_UM_PER_S = 2.0 * math.pi * 10.0 * math.sqrt(2.0) * HAND_TREMOR_RMS_UM
 STABILISER_BLUR_UM = 63.0  # ISO 20954-1:2019, clause 3.5, on 36 x 24 mm
 
 
