@@ -55,12 +55,15 @@ def name_the_data_folder(command, rest):
 def make_ready(lock):
     if inside() and is_stamped(lock):
         return
-    if is_stamped(lock) and can_run(venv_python()):
-        go_inside()
-    with only_one():
-        if not is_stamped(lock):
-            prepare(lock)
+    if not is_whole(lock):
+        with only_one():
+            if not is_whole(lock):  # another start may have made it meanwhile
+                prepare(lock)
     go_inside()
+
+
+def is_whole(lock):
+    return is_stamped(lock) and can_run(venv_python())
 
 
 def inside():
