@@ -87,7 +87,7 @@ def is_there(name):
     return place.is_dir() or place.with_suffix(".py").is_file()
 
 
-@pytest.mark.parametrize("name", filter(is_there, PURE))
+@pytest.mark.parametrize("name", [name for name in PURE if is_there(name)])
 def test_pure_modules_load_without_django(name):
     code = f"import sys, {name}; assert 'django' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], cwd=BASE, check=True)
