@@ -19,7 +19,8 @@ import exifread
 
 from shootlog.intake.ifd import Window
 
-MOST_READS = 60_000  # an ordinary block takes about a thousand
+MOST_READS = 20_000  # an ordinary block takes under a thousand; then the file just ends
+MOST_READS_PAST_END = 10_000  # a reader that still goes on is in a loop
 NEAR_BYTES = 64 * 1024
 INFINITE = 0xFFFFFFFF
 NO_NUMBERS = (1, 6, 7)  # types for bytes: none of the tags we take is written as one
@@ -30,7 +31,7 @@ logging.getLogger("exifread").setLevel(
 
 
 class CagedStream:
-    """The few file methods ExifRead uses; after a number of reads the file just ends."""
+    """The few file methods ExifRead uses, with an end to its patience."""
 
     def __init__(self, window: Window) -> None:
         self.window, self.position, self.reads_left = window, 0, MOST_READS
@@ -48,6 +49,8 @@ class CagedStream:
     def read(self, count: int = -1) -> bytes:
         self.reads_left -= 1
         if self.reads_left < 0:
+            if self.reads_left < -MOST_READS_PAST_END:
+                raise EOFError
             return b""
         start = self.position
         if count < 0:
