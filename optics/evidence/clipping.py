@@ -1,0 +1,154 @@
+"""What is burnt out or blocked, per channel, and which burnt spots are only glints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+
+#: 8-bit values at which a channel holds no more detail; JPEG wobbles by about one.
+BURNT, BLOCKED = 254, 2
+EVERY_ROW = 8
+#: A glint is a burnt spot within this share of the longer side, and full of light.
+LIMIT_GLINT_SIDE = 0.015
+#: More than this share of the frame in glints is no longer 'few small ones'.
+LIMIT_GLINTS = 0.005
+
+
+@dataclass(frozen=True)
+class Clipping:
+    """Shares of the frame, 0 to 1."""
+
+    share: float  # any channel burnt
+    by_channel: tuple[float, float, float]
+    blocked: float  # all channels black
+    glints: float  # of `share`, what lies in small round spots
+    blocks: Array  # share of each block burnt in any channel
+
+
+def measure(rgb: npt.NDArray[np.uint8], block_px: int = 16, every_row: int = EVERY_ROW) -> Clipping:
+    """Count burnt and blocked pixels of a picture.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (M, N, 3)
+        At full resolution: averaged pictures hide small burnt spots.
+    block_px : int
+        Side of the blocks of the map; not below `every_row`.
+    every_row : int
+        Only each n-th row is counted; 8 changes shares of whole frames by a few hundredths.
+
+    Returns
+    -------
+    Clipping
+    """
+    rows = rgb[::every_row]
+    height, width = rows.shape[:2]
+    flat = np.ascontiguousarray(rows).reshape(height, width * 3)
+    burnt = (flat >= BURNT).reshape(height, width, 3)
+    total = height * width
+    by_channel = tuple(float(np.count_nonzero(burnt[..., c])) / total for c in range(3))
+    any_burnt = burnt[..., 0] | burnt[..., 1] | burnt[..., 2]
+    if any(by_channel):
+        blocks = _pooled(any_burnt, max(block_px // every_row, 1), block_px)
+    else:
+        blocks = np.zeros((height // max(block_px // every_row, 1), width // block_px))
+    dark = (flat <= BLOCKED).reshape(height, width, 3)
+    blocked = float(np.count_nonzero(dark[..., 0] & dark[..., 1] & dark[..., 2])) / total
+    share = float(np.count_nonzero(any_burnt)) / total
+    side = max(rgb.shape[:2]) / block_px * LIMIT_GLINT_SIDE
+    glints = _glint_share(blocks, side) if share else 0.0
+    return Clipping(share, by_channel, blocked, min(glints, share), blocks)  # type: ignore[arg-type]
+
+
+def _pooled(mask: npt.NDArray[np.bool_], rows: int, columns: int) -> Array:
+    height, width = mask.shape[0] // rows, mask.shape[1] // columns
+    cut = mask[: height * rows, : width * columns].reshape(height, rows, width, columns)
+    return np.asarray(np.count_nonzero(cut, axis=(1, 3)) / float(rows * columns))
+
+
+def _glint_share(blocks: Array, side: float) -> float:
+    """Share of the frame in burnt spots no longer than `side` blocks either way (2 at least)."""
+    labels, count = label(blocks > 0.0)
+    total, longest = 0.0, max(side, 2.0)
+    for height, width, burnt in spots(labels, count, blocks):
+        if max(height, width) <= longest and max(height, width) <= 3 * min(height, width):
+            total += burnt
+    share = total / blocks.size
+    return share if share <= LIMIT_GLINTS else 0.0
+
+
+def spots(labels: npt.NDArray[np.intp], count: int, weight: Array) -> list[tuple[int, int, float]]:
+    """Return height, width and summed weight of each labelled spot."""
+    if not count:
+        return []
+    row, column = np.nonzero(labels)
+    of = labels[row, column] - 1
+    top, left = np.full(count, labels.shape[0]), np.full(count, labels.shape[1])
+    bottom, right = np.zeros(count, int), np.zeros(count, int)
+    np.minimum.at(top, of, row)
+    np.maximum.at(bottom, of, row)
+    np.minimum.at(left, of, column)
+    np.maximum.at(right, of, column)
+    summed = np.bincount(of, weights=weight[row, column], minlength=count)
+    sides = (bottom - top + 1).tolist(), (right - left + 1).tolist()
+    return list(zip(*sides, summed.tolist(), strict=True))
+
+
+def label(mask: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.intp], int]:
+    """Number the connected parts of a small mask (neighbours along rows, columns, diagonals)."""
+    height, width = mask.shape
+    number = np.zeros((height + 2, width + 2), np.intp)
+    inner = number[1:-1, 1:-1]
+    inner[mask] = np.arange(1, int(mask.sum()) + 1)
+    while True:
+        before = inner.copy()
+        for down in (-1, 0, 1):
+            for across in (-1, 0, 1):
+                near = number[1 + down : 1 + down + height, 1 + across : 1 + across + width]
+                np.maximum(inner, near, out=inner, where=mask)
+        if np.array_equal(before, inner):
+            break
+    found, numbered = np.unique(inner, return_inverse=True)
+    numbered = numbered.reshape(mask.shape)
+    return (numbered if found[0] == 0 else numbered + 1), len(found) - int(found[0] == 0)
+
+
+def shadow_side(luma: npt.NDArray[np.generic], weight: Array | None = None) -> str | None:
+    """Return the side of the subject that lies in shadow: left, right, top, bottom or None.
+
+    A hint for light studies: the slope of the brightness over the part that counts, claimed only
+    where it is a stop or more from side to side.
+
+    Parameters
+    ----------
+    luma : ndarray of shape (M, N)
+        8-bit luminance, small.
+    weight : ndarray of shape (M, N), optional
+        What counts; everything where not given.
+    """
+    values = np.log2(np.maximum((np.asarray(luma, float) / 255.0) ** 2.2, 1e-4))
+    height, width = values.shape
+    if weight is None:
+        weight = np.ones_like(values)
+    if weight.sum() < 16:
+        return None
+    y, x = np.mgrid[0:height, 0:width]
+    w = weight / weight.sum()
+    x, y = x - (w * x).sum(), y - (w * y).sum()
+    spread = np.array([[(w * x * x).sum(), (w * x * y).sum()], [0.0, (w * y * y).sum()]])
+    spread[1, 0] = spread[0, 1]
+    if np.linalg.det(spread) < 1e-6:
+        return None
+    centred = values - (w * values).sum()
+    slope = np.linalg.solve(spread, [(w * x * centred).sum(), (w * y * centred).sum()])
+    # from one side to the other of what counts: about 3.5 standard deviations of a filled shape
+    stops = slope * 3.46 * np.sqrt(np.diag(spread))
+    if np.abs(stops).max() < 1.0:
+        return None
+    if abs(stops[0]) >= abs(stops[1]):
+        return "left" if stops[0] > 0 else "right"
+    return "top" if stops[1] > 0 else "bottom"

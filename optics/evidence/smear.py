@@ -1,0 +1,137 @@
+"""Was the picture smeared in one direction while the shutter was open?
+
+A smear of length L along an angle softens an edge by L |cos| of the angle between the smear and
+the edge's normal; defocus softens all edges alike. So the softness of many edges against the
+way they face tells both at once. Things are often softer than the lens drew them, never
+sharper: for every direction it is the sharpest quarter of the edges that counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from optics.evidence.edges import Edges, smear_ratios
+
+Array = npt.NDArray[np.float64]
+
+BINS = 12
+#: Edges a direction needs before it says anything.
+LIMIT_EDGES = 12
+#: Two details must differ by this much before a direction is claimed: one alone may be a
+#: texture that runs one way.
+LIMIT_APART_DEG = 40.0
+#: Shorter smears are not told from the camera's own unevenness.
+LIMIT_LENGTH_PX = 1.6
+#: The directional fit must leave at most this share of the round fit's misfit.
+LIMIT_MISFIT = 0.5
+LONGEST_PX = 12.0
+SHARPEST = 0.75  # quantile of the slope ratio: high is sharp
+
+
+@dataclass(frozen=True)
+class Smear:
+    """A smear found, or found absent (`length_px` 0)."""
+
+    length_px: float
+    low_px: float
+    high_px: float
+    angle_deg: float | None  # of the movement, from x towards y (down), 0 to 180
+    disc_px: float  # what is left as round blur
+
+
+def fit(edges: Edges, place: npt.NDArray[np.intp]) -> Smear | None:
+    """Return the smear that explains the softness of edges by the way they face.
+
+    Parameters
+    ----------
+    edges : Edges
+        At least two directions, or the answer is None: cannot tell.
+    place : ndarray of int
+        Which tile each edge came from; the range comes from leaving tiles out in turn.
+
+    Returns
+    -------
+    Smear or None
+        Lengths and disc in pixels of the tiles.
+    """
+    if len(edges) < 2 * LIMIT_EDGES:
+        return None
+    whole = _fit_once(edges)
+    if whole is None:
+        return None
+    length, angle, disc, misfit, misfit_round = whole
+    if length < LIMIT_LENGTH_PX or misfit > LIMIT_MISFIT * misfit_round:
+        return Smear(0.0, 0.0, float(min(length, 2.0)), None, disc)
+    tiles = np.unique(place)
+    lengths = []
+    for group in np.array_split(tiles, min(6, len(tiles))):
+        part = _fit_once(edges.where(~np.isin(place, group)))
+        if part is not None:
+            lengths.append(part[0])
+    # jackknife: the groups share most of their edges, so their scatter is scaled up
+    n = len(lengths)
+    wide = float(np.std(lengths) * np.sqrt(n - 1)) if n > 2 else length
+    wide = max(wide, 0.08 * length)
+    if length < 3.0 * wide:
+        return Smear(0.0, 0.0, length + wide, None, disc)
+    return Smear(length, max(length - 2 * wide, 0.0), length + 2 * wide, angle, disc)
+
+
+def scaled(found: Smear, factor: float) -> Smear:
+    """Return the smear in pixels `factor` times smaller."""
+    return Smear(
+        found.length_px * factor,
+        found.low_px * factor,
+        found.high_px * factor,
+        found.angle_deg,
+        found.disc_px * factor,
+    )
+
+
+def _fit_once(edges: Edges) -> tuple[float, float, float, float, float] | None:
+    """Length, angle in degrees, disc, misfit with and without a direction."""
+    bins = np.floor(edges.normal_rad / np.pi * BINS).astype(int) % BINS
+    facing, ratio, weight = [], [], []
+    for k in range(BINS):
+        own = bins == k
+        count = int(own.sum())
+        if count >= LIMIT_EDGES:
+            facing.append((k + 0.5) * np.pi / BINS)
+            ratio.append(float(np.quantile(edges.ratio[own], SHARPEST)))
+            weight.append(min(count, 150) ** 0.5)
+    if not _far_enough_apart(facing):
+        return None
+    return _search(np.array(facing), np.array(ratio), np.array(weight))
+
+
+def _far_enough_apart(facing: list[float]) -> bool:
+    if len(facing) < 3:
+        return False
+    angles = np.degrees(np.array(facing))
+    apart = np.abs(angles[:, None] - angles[None])
+    return bool(np.minimum(apart, 180.0 - apart).max() >= LIMIT_APART_DEG)
+
+
+def _search(facing: Array, ratio: Array, weight: Array) -> tuple[float, float, float, float, float]:
+    """Grid over angle, length and disc: absolute misfit, so that odd directions count little."""
+    discs, lengths, table = smear_ratios()
+    weight = weight / weight.sum()
+    trial = lengths[(lengths <= LONGEST_PX)]
+    best = (np.inf, 0.0, 0.0, 0.0)
+    for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
+        along = np.abs(np.cos(facing - angle))
+        # ratio of every (disc, length) at every direction, length read between the table's
+        at = trial[:, None] * along[None] / (lengths[1] - lengths[0])
+        lower = np.minimum(at.astype(int), len(lengths) - 2)
+        part = at - lower
+        model = table[:, lower] * (1 - part) + table[:, lower + 1] * part
+        misfit = (np.abs(model - ratio) * weight).sum(axis=2)
+        d, k = np.unravel_index(int(misfit.argmin()), misfit.shape)
+        if misfit[d, k] < best[0]:
+            best = (float(misfit[d, k]), float(trial[k]), float(np.degrees(angle)), float(discs[d]))
+    round_misfit = float((np.abs(table[:, 0][:, None] - ratio) * weight).sum(axis=1).min())
+    misfit, length, angle_deg, disc = best
+    return length, angle_deg, disc, misfit, round_misfit

@@ -1,0 +1,315 @@
+"""Open a file's pixels once and say what they show: `look`.
+
+One decode, one run over the picture in strips (detail, burnt pixels, the averaged picture), then
+closer looks at a few small tiles. Everything measured here is in the stored picture's geometry and
+turned at the end; lengths are in pixels of the sensor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image
+
+from optics.evidence import banding, clipping, dust, noise, sharpness
+from shootlog.intake import closer, derivatives, turning
+from shootlog.intake.decode import Picture, open_picture
+from shootlog.recorded import Recorded
+
+Array = npt.NDArray[np.float64]
+
+BLOCK_PX = sharpness.BLOCK_PX
+MAP_BLOCK_PX = 16  # of the averaged picture
+HISTOGRAM_BINS = 64
+#: Sharp: blurred by no more than the picture's diagonal / 1500, the trade's usual circle.
+SHARP_DIVISOR = 1500.0
+#: What the averaged picture can tell apart at best, in its own pixels.
+SMALLEST_SHARP_PX = 1.6
+#: Finest detail must stand this much above noise before a block counts as sharp.
+LIMIT_OVER_NOISE = 1.8
+LIMIT_DUST_F_NUMBER = 8.0
+
+
+@dataclass
+class Small:
+    """The averaged picture and what its blocks show."""
+
+    picture: Image.Image
+    luma: npt.NDArray[np.uint8]
+    scale: float  # stored pixels along one of its own
+    blur: Array | None = None  # of each block, in its own pixels; NaN where nothing shows it
+    detail: Array | None = None
+    sharp: npt.NDArray[np.bool_] | None = None
+
+
+def look(
+    path: Path, recorded: Recorded | None, into: Path | None, wanted: list[float] | None = None
+) -> dict[str, Any]:
+    """Return what the pixels of one file show; write its derivatives into a folder.
+
+    ``wanted`` is a point [x, y] or a box [x, y, width, height] in shares of the picture as shown.
+    A value that cannot be told is None. Raises `Unreadable`.
+    """
+    picture = open_picture(Path(path))
+    detail, small = _run_over(picture)
+    burnt = clipping.measure(picture.rgb, BLOCK_PX)
+    noise_sigma = closer.noise_sigma(picture.rgb, detail, small.luma)
+    _judge_blocks(small, noise_sigma)
+    found = closer.look_closer(picture.rgb, small, noise_sigma)
+    evidence = _empty()
+    evidence |= _about_exposure(burnt, small)
+    evidence |= _about_sharpness(small, burnt, picture.orientation, wanted)
+    evidence |= _about_blur(found, picture)
+    evidence |= _about_noise(noise_sigma, recorded, picture)
+    evidence |= _about_lamps_and_dust(small, recorded, picture)
+    evidence |= _size(picture)
+    evidence["crops"] = _crops(evidence, found, picture)
+    if into is not None:
+        shown = derivatives.in_srgb(small.picture, picture.profile, picture.notes)
+        derivatives.write(shown, picture.orientation, into)
+        _keep_maps(small, detail, picture.orientation, into)
+    evidence["notes"] = picture.notes
+    return evidence
+
+
+def _empty() -> dict[str, Any]:
+    return dict.fromkeys(KEYS)
+
+
+KEYS = (
+    "clipped_share", "clipped_by_channel", "clipped_in_sharp_share", "glint_share",
+    "blocked_share", "sharp_share", "sharp_box", "wanted_sharp_share", "wanted_blur_px",
+    "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px", "smear_low_px",
+    "smear_high_px", "smear_angle_deg", "smear_where", "noise_sigma", "noise_expected_sigma",
+    "banding_period_px", "banding_share", "spots", "mean_luminance", "contrast", "shadow_side",
+    "histogram", "width_px", "height_px", "crops", "notes",
+)  # fmt: skip
+
+
+def _run_over(picture: Picture) -> tuple[Array, Small]:
+    """Pool the detail at full resolution and average the picture, strip by strip."""
+    rgb = picture.rgb
+    height, width = rgb.shape[:2]
+    factor = derivatives.factor_for(max(height, width))
+    strip = BLOCK_PX * factor
+    detail = np.zeros((height // BLOCK_PX, width // BLOCK_PX))
+    averaged = Image.new("RGB", (-(-width // factor), -(-height // factor)))
+    # one row above and below a row of blocks: the lower one is the next strip's first, so the
+    # blocks lie one row higher than their number says
+    rows = np.zeros((BLOCK_PX + 2, width), np.int16)
+    scratch = [np.empty((BLOCK_PX, width), np.int16) for _ in range(2)]
+    for top in range(0, height, strip):
+        part = rgb[top : top + strip]
+        colour = Image.frombuffer("RGB", (width, part.shape[0]), part, "raw", "RGB", 0, 1)
+        grey = np.asarray(colour.convert("L"))
+        for inner in range(0, part.shape[0] - BLOCK_PX + 1, BLOCK_PX):
+            rows[:2] = rows[-2:]
+            rows[2:] = grey[inner : inner + BLOCK_PX]
+            if top + inner == 0:
+                rows[:2] = rows[2]
+            if width >= 2:
+                detail[(top + inner) // BLOCK_PX] = sharpness.block_row(rows, BLOCK_PX, scratch)
+        averaged.paste(colour.reduce(factor) if factor > 1 else colour, (0, top // factor))
+    fitted = derivatives.fitted(averaged, derivatives.SCREEN_PX)
+    luma = np.asarray(fitted.convert("L"))
+    return detail, Small(fitted, luma, width / fitted.size[0])
+
+
+def _judge_blocks(small: Small, noise_sigma: float | None) -> None:
+    """Say of every block how blurred it is, and which are sharp."""
+    block = min(MAP_BLOCK_PX, min(small.luma.shape) // 8 // 4 * 4)
+    if block < 4:
+        return
+    coarse_luma = np.asarray(Image.fromarray(small.luma).reduce(4))
+    fine = sharpness.sharpness_map(small.luma, block)
+    coarse = sharpness.sharpness_map(coarse_luma, block // 4)
+    down, across = (min(a, b) for a, b in zip(fine.shape, coarse.shape, strict=True))
+    fine, coarse = fine[:down, :across], coarse[:down, :across]
+    # rounding to 8 bits is noise too
+    sigma = max((noise_sigma or 1.0) / small.scale * 1.2, 0.29)
+    floor = sharpness.NOISE_DETAIL * sigma, sharpness.NOISE_DETAIL * max(sigma / 4.0, 0.29)
+    small.blur = sharpness.blur_map(fine, coarse, 4, *floor)
+    small.detail = np.maximum(fine - floor[0], 0.0)
+    diagonal = float(np.hypot(*small.luma.shape))
+    limit = max(diagonal / SHARP_DIVISOR, SMALLEST_SHARP_PX)
+    small.sharp = (np.nan_to_num(small.blur, nan=np.inf) <= limit) & (
+        fine > LIMIT_OVER_NOISE * floor[0]
+    )
+
+
+def _about_exposure(burnt: clipping.Clipping, small: Small) -> dict[str, Any]:
+    luma = small.luma
+    counts = np.asarray(Image.fromarray(luma).histogram(), float)
+    shares = counts / counts.sum()
+    low, high = (int(np.searchsorted(np.cumsum(shares), q)) for q in (0.05, 0.95))
+    light = (np.arange(256) / 255.0) ** 2.2
+    thumb = np.asarray(Image.fromarray(luma).reduce(max(max(luma.shape) // 128, 1)))
+    return {
+        "clipped_share": burnt.share,
+        "clipped_by_channel": list(burnt.by_channel),
+        "glint_share": burnt.glints,
+        "blocked_share": burnt.blocked,
+        "mean_luminance": float((shares * light).sum()),
+        "contrast": (high - low) / 255.0,
+        "shadow_side": clipping.shadow_side(thumb),
+        "histogram": shares.reshape(HISTOGRAM_BINS, -1).sum(axis=1).round(5).tolist(),
+    }
+
+
+def _about_sharpness(
+    small: Small, burnt: clipping.Clipping, orientation: int, wanted: list[float] | None
+) -> dict[str, Any]:
+    if small.sharp is None or small.blur is None:
+        return {}
+    found: dict[str, Any] = {"sharp_share": float(small.sharp.mean())}
+    if np.isnan(small.blur).all():
+        return {"sharp_share": None}
+    if small.sharp.any():
+        box = _box_around(small.sharp)
+        found["sharp_box"] = turning.box_as_shown(box, orientation)
+        found["clipped_in_sharp_share"] = _burnt_inside(burnt.blocks, small.sharp)
+    if wanted:
+        found |= _about_wanted(small, turning.box_as_stored(_as_box(wanted), orientation))
+    return found
+
+
+def _box_around(sharp: npt.NDArray[np.bool_]) -> list[float]:
+    """Return the box that holds all but the outermost twentieth of the sharp blocks."""
+    sides = []
+    for axis in (1, 0):
+        share = np.cumsum(sharp.sum(axis=1 - axis)) / sharp.sum()
+        first, last = int(np.searchsorted(share, 0.05)), int(np.searchsorted(share, 0.95))
+        sides.append((first / share.size, (last + 1) / share.size))
+    (left, right), (top, bottom) = sides
+    return [left, top, right - left, bottom - top]
+
+
+def _burnt_inside(burnt: Array, sharp: npt.NDArray[np.bool_]) -> float | None:
+    if not burnt.size:
+        return None
+    rows = (np.arange(sharp.shape[0]) * burnt.shape[0] // sharp.shape[0])[:, None]
+    columns = (np.arange(sharp.shape[1]) * burnt.shape[1] // sharp.shape[1])[None]
+    return float(burnt[rows, columns][sharp].mean())
+
+
+def _as_box(wanted: list[float]) -> list[float]:
+    if len(wanted) == 2:  # a tap: as large as a fingertip on a phone
+        return [wanted[0] - 0.04, wanted[1] - 0.04, 0.08, 0.08]
+    return [float(value) for value in wanted[:4]]
+
+
+def _about_wanted(small: Small, box: list[float]) -> dict[str, Any]:
+    blur, sharp = small.blur, small.sharp
+    if blur is None or sharp is None:
+        return {}
+    height, width = blur.shape
+    left, top = (max(int(box[k] * (width, height)[k]), 0) for k in (0, 1))
+    right = min(int(np.ceil((box[0] + box[2]) * width)), width)
+    bottom = min(int(np.ceil((box[1] + box[3]) * height)), height)
+    inside = np.zeros_like(sharp)
+    inside[top:bottom, left:right] = True
+    shown = inside & ~np.isnan(blur)
+    if not shown.any():
+        return {}
+    found: dict[str, Any] = {
+        "wanted_sharp_share": float(sharp[shown].mean()),
+        "wanted_blur_px": float(np.percentile(blur[shown], 25)) * small.scale,
+    }
+    if sharp.any():
+        rows, columns = np.nonzero(sharp)
+        x, y = box[0] + box[2] / 2, box[1] + box[3] / 2
+        away = np.hypot((columns + 0.5) / width - x, ((rows + 0.5) / height - y) * height / width)
+        found["wanted_offset_share"] = float(np.percentile(away, 10))
+    return found
+
+
+def _about_blur(found: closer.Closer, picture: Picture) -> dict[str, Any]:
+    scale = picture.scale
+
+    def times(value: float | None) -> float | None:
+        return None if value is None else round(value * scale, 2)
+
+    values: dict[str, Any] = {
+        "blur_px": times(found.blur_px),
+        "blur_low_px": times(found.blur_low_px),
+        "blur_high_px": times(found.blur_high_px),
+    }
+    smear = found.smear
+    if smear is not None:
+        values |= {
+            "smear_px": times(smear.length_px),
+            "smear_low_px": times(smear.low_px),
+            "smear_high_px": times(smear.high_px),
+            "smear_where": found.smear_where,
+        }
+        if smear.angle_deg is not None:
+            values["smear_angle_deg"] = turning.angle_as_shown(smear.angle_deg, picture.orientation)
+    return values
+
+
+def _about_noise(
+    sigma: float | None, recorded: Recorded | None, picture: Picture
+) -> dict[str, Any]:
+    expected = None
+    if recorded is not None and recorded.iso:
+        pitch = recorded.focal_plane_pitch_um
+        if pitch is None and recorded.focal_plane_width_mm and recorded.width_px:
+            pitch = recorded.focal_plane_width_mm * 1000.0 / recorded.width_px
+        expected = noise.expected_sigma(recorded.iso, pitch, compressed=picture.camera_jpeg)
+    return {"noise_sigma": sigma, "noise_expected_sigma": expected}
+
+
+def _about_lamps_and_dust(
+    small: Small, recorded: Recorded | None, picture: Picture
+) -> dict[str, Any]:
+    luma = np.asarray(Image.fromarray(small.luma).reduce(max(max(small.luma.shape) // 512, 1)))
+    found: dict[str, Any] = {"banding_share": 0.0}
+    bands = banding.measure(luma)
+    if bands is not None:
+        rows = picture.rgb.shape[0] / luma.shape[0] * picture.scale
+        found = {"banding_period_px": bands[0] * rows, "banding_share": bands[1]}
+    f_number = recorded.f_number if recorded is not None else None
+    if f_number is not None and f_number >= LIMIT_DUST_F_NUMBER:
+        # in the stored picture's geometry: the sensor does not turn with the camera
+        found["spots"] = [[round(v, 5) for v in spot] for spot in dust.spots(luma, radius_px=2)]
+    return found
+
+
+def _size(picture: Picture) -> dict[str, Any]:
+    height, width = (side * picture.scale for side in picture.rgb.shape[:2])
+    if picture.orientation >= 5:
+        height, width = width, height
+    return {"width_px": width, "height_px": height}
+
+
+def _crops(
+    evidence: dict[str, Any], found: closer.Closer, picture: Picture
+) -> list[dict[str, Any]]:
+    """Return the boxes a page shows at full size as proof, in shares of the picture as shown."""
+    crops = []
+    for what, box in found.boxes:
+        shown = [round(v, 5) for v in turning.box_as_shown(box, picture.orientation)]
+        crops.append({"what": what, "box": shown})
+    return crops
+
+
+def _keep_maps(small: Small, detail: Array, orientation: int, into: Path) -> None:
+    """Keep what work on series needs, as shown: `detail`, `blur` and a 512-pixel `luma`."""
+    longest = max(small.luma.shape)
+    reduced = Image.fromarray(small.luma)
+    if longest > derivatives.THUMB_PX:
+        factor = derivatives.THUMB_PX / longest
+        size = [max(round(side * factor), 1) for side in reduced.size]
+        reduced = reduced.resize((size[0], size[1]), Image.Resampling.BOX)
+    blur = small.blur if small.blur is not None else np.zeros((0, 0))
+    arrays = {
+        "detail": detail.astype(np.float16),
+        "blur_px": (blur * small.scale).astype(np.float16),
+        "luma": np.asarray(reduced),
+    }
+    turned = {key: turning.array_as_shown(value, orientation) for key, value in arrays.items()}
+    np.savez(into / "map.npz", **turned, block_px=BLOCK_PX)
