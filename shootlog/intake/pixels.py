@@ -312,4 +312,4 @@ def _keep_maps(small: Small, detail: Array, orientation: int, into: Path) -> Non
         "luma": np.asarray(reduced),
     }
     turned = {key: turning.array_as_shown(value, orientation) for key, value in arrays.items()}
-    np.savez(into / "map.npz", **turned, block_px=BLOCK_PX)
+    np.savez(into / "map.npz", **turned)  # type: ignore[arg-type]
