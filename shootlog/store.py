@@ -15,7 +15,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.core.files import File
-from django.core.files.storage import Storage, storages
+from django.core.files.storage import FileSystemStorage, Storage, storages
 
 
 def store() -> Storage:
@@ -37,12 +37,16 @@ def keep(source: Path, key: str) -> None:
         source.unlink()
         return
     make_folder(target.parent)
-    if os.stat(source).st_dev != os.stat(target.parent).st_dev:
+    if not same_disk(source, target.parent):
         source = _beside(source, target)
     settle_file(source)
     os.chmod(source, 0o600)
     os.replace(source, target)
     settle_folder(target.parent)
+
+
+def same_disk(one: Path, other: Path) -> bool:
+    return os.stat(one).st_dev == os.stat(other).st_dev
 
 
 def _beside(source: Path, target: Path) -> Path:
@@ -82,10 +86,8 @@ def arriving_folder() -> Iterator[Path]:
 
 def disk_path(key: str) -> Path | None:
     """Return where the key lies on this machine; None where the store is elsewhere."""
-    try:
-        return Path(store().path(key))
-    except NotImplementedError:
-        return None
+    here = store()
+    return Path(here.path(key)) if isinstance(here, FileSystemStorage) else None
 
 
 def make_folder(folder: Path) -> None:

@@ -5,14 +5,16 @@ to ours; focus distances also stand in `truth.json`. Habits: printed words of th
 the lens data itself shows.
 """
 
+import io
 import json
 from pathlib import Path
 
 import pytest
 
 from shootlog.intake.makers import is_wide_open, makers, nikon
-from shootlog.intake.tags import Unreadable, read_recorded
+from shootlog.intake.tags import Unreadable, read_recorded, read_recorded_from
 from shootlog.recorded import Recorded
+from tests.shootlog import exif_blocks as x
 
 FRAMES = Path(__file__).parents[2] / ".." / "shared" / "frames"
 needs_frames = pytest.mark.skipif(
@@ -180,3 +182,65 @@ def test_every_field_a_maker_gives_is_one_of_recorded_and_has_its_tag():
         assert set(recorded.origins) <= fields
         named += sum(tag.startswith("MakerNote") for tag in recorded.origins.values())
     assert named > 60
+
+
+# --- notes built for the purpose: no real file at hand ---
+
+
+def canon_note(*, lens_type, code, model="Canon EOS 5D Mark II"):
+    settings = [0] * 46
+    settings[22], settings[7] = lens_type, 3
+    file_info = [0] * 24
+    file_info[16] = code
+    entries = {0x0001: (x.SHORT, settings), 0x0093: (x.SHORT, file_info)}
+    block = {x.MAKE: (x.ASCII, "Canon"), x.MODEL: (x.ASCII, model)}
+    # Canon's offsets count from the block, so place the note, see where it is, place it again.
+    length = len(x.directory(entries, 0, "<"))
+    content = x.tiff(block | {x.NOTE: (x.UNDEFINED, b"\xee" * length)})
+    at = content.index(b"\xee" * length)
+    content = content.replace(b"\xee" * length, x.directory(entries, at, "<"))
+    return read_recorded_from(io.BytesIO(x.jpeg(block=content)), "a.jpg")
+
+
+@pytest.mark.parametrize(
+    ("code", "magnification"),
+    # ExifTool 12.57, Canon.pm: "44=5x, 52~=3.9x, 56~=3.3x, 62~=2.6x, 75=1x" on a 5D Mark II.
+    # The scale itself gives 3.3x at 52 and 2.7x at 56; the ends are exact.
+    [(75, 1.0), (44, 5.0), (62, 2.0)],
+)
+def test_the_1x_to_5x_lens_writes_its_magnification(code, magnification):
+    recorded = canon_note(lens_type=124, code=code)
+    assert recorded.maker_magnification == pytest.approx(magnification, rel=0.03)
+    assert recorded.f_number_habit == "marked"
+    assert recorded.focus_mode == "manual"
+
+
+def test_no_magnification_from_other_lenses_or_bodies_that_always_write_one_number():
+    assert canon_note(lens_type=254, code=60).maker_magnification is None
+    assert canon_note(lens_type=124, code=0).maker_magnification is None
+    assert canon_note(lens_type=124, code=72, model="Canon EOS 40D").maker_magnification is None
+
+
+def olympus_note(stacked, extender=b"EX-25\0"):
+    settings = {0x301: (x.SHORT, [10, 0]), 0x604: (x.LONG, [0]), 0x804: (x.LONG, stacked)}
+    equipment = {0x303: (x.ASCII, extender)}
+    start = b"OLYMPUS\0II\x03\0"
+    main = {0x2010: (x.LONG, [0]), 0x2020: (x.LONG, [0])}
+    first = len(start) + len(x.directory(main, len(start), "<"))
+    second = first + len(x.directory(equipment, first, "<"))
+    main = {0x2010: (x.LONG, [first]), 0x2020: (x.LONG, [second])}
+    note = start + x.directory(main, len(start), "<")
+    note += x.directory(equipment, first, "<") + x.directory(settings, second, "<")
+    block = x.tiff({x.MAKE: (x.ASCII, "OLYMPUS CORPORATION"), x.NOTE: (x.UNDEFINED, note)})
+    return read_recorded_from(io.BytesIO(x.jpeg(block=block)), "a.jpg")
+
+
+@pytest.mark.parametrize(
+    ("stacked", "composite"),
+    [([9, 8], "stacked"), ([5, 4], "while shooting"), ([0, 0], None), ([77, 1], None)],
+)
+def test_a_stack_merged_in_the_body_and_its_tube_are_recognised(stacked, composite):
+    recorded = olympus_note(stacked)
+    assert recorded.composite == composite
+    assert recorded.extension_tube == "EX-25"
+    assert (recorded.focus_mode, recorded.stabiliser) == ("manual", "off")
