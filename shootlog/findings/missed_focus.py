@@ -1,0 +1,65 @@
+"""Sharpness lies elsewhere than wanted, or nowhere.
+
+Where it should lie only a person can say, so without a wanted area a sharp band anywhere leaves
+the question open. Nothing sharp at all, without the streaks of a moved camera, is focus too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from shootlog.findings.base import Finding
+from shootlog.findings.samples import sample
+from shootlog.findings.shake import LIMIT_SMEAR_PX
+from shootlog.reading import Reading
+from shootlog.wording import Spread, say
+
+LIMIT_WANTED = 0.15  # share of the wanted area that must be sharp; common practice, no source
+NOTHING_SHARP = 0.001
+SOFT_PX = 6.0  # blur in the sharpest place that no eye calls sharp at full size
+
+
+class MissedFocus(Finding):
+    slug = "missed-focus"
+    topic = "focus-by-moving"
+    needs = ("sharp_share",)
+    limit = LIMIT_WANTED
+    limit_means = "share of the wanted area that is sharp"
+    weight = 1.0
+    title = "Sharp somewhere else"
+    why = "Close up the sharp band is thin: a sway of a millimetre moves it off."
+    wording = say("{wanted:share} of the place you wanted is sharp; sharpness lies elsewhere.")
+    nowhere = say("{sharp:share} of the frame is sharp: the plane of focus met nothing.")
+    remedy = say("Fix the ring, lean in slowly, and shoot as the wanted place comes in.")
+
+    fires_on = sample(sharp_share=0.08, wanted_sharp_share=0.02)
+    quiet_on = sample(sharp_share=0.08, wanted_sharp_share=0.6)
+
+    def numbers(self, at: Mapping[str, float], reading: Reading) -> dict[str, float]:
+        numbers = {"sharp": at["sharp_share"]}
+        if wanted := reading["wanted_sharp_share"]:
+            numbers["wanted"] = wanted.middle
+        if blur := reading["blur_px"]:
+            numbers["blur_px"] = blur.low
+        if smear := reading["smear_px"]:
+            numbers["smear_px"] = smear.high
+        return numbers
+
+    def is_raised(self, numbers: Mapping[str, float]) -> bool | None:
+        if numbers["sharp"] <= NOTHING_SHARP or numbers.get("blur_px", 0) > SOFT_PX:
+            moved = numbers.get("smear_px", 0.0) > LIMIT_SMEAR_PX
+            return None if moved else True
+        if "wanted" not in numbers:
+            return None
+        return numbers["wanted"] < numbers["limit"]
+
+    def undecided(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:
+        if reading["wanted_sharp_share"] is None and "smear_px" not in numbers:
+            return "Where should it be sharp? Tap the place."
+        if reading["wanted_sharp_share"] is None:
+            return "Where should it be sharp? Tap the place, and the picture answers."
+        return "The picture is soft all over, and the camera may have moved."
+
+    def say(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:
+        wanted = numbers.get("wanted")
+        return (self.nowhere if wanted is None else self.wording).format_map(numbers)
