@@ -32,9 +32,8 @@ def main() -> None:
 def answer(request: dict[str, Any]) -> dict[str, Any]:
     """Facts first; where the pixels fail the facts stand, with words about the pixels."""
     found: dict[str, Any] = {"recorded": None, "evidence": None, "trouble": ""}
-    name = request["name"]
+    name, path = request["name"], Path(request["path"])
     try:
-        path = Path(request["path"])
         with path.open("rb") as file:
             recorded = read_recorded_from(file, name)
         found["recorded"] = recorded.as_json()
@@ -43,7 +42,8 @@ def answer(request: dict[str, Any]) -> dict[str, Any]:
         into = Path(request["into"]) if request["into"] else None
         found["evidence"] = look(path, recorded, into, request["wanted"])
     except Unreadable as trouble:
-        found["trouble"] = str(trouble).replace(Path(request["path"]).name, name)
+        words = str(trouble)
+        found["trouble"] = words if name in words else words.replace(path.name, name)
     except MemoryError:
         found["trouble"] = (
             f"{name} needs more memory to open than this log gives to one picture. It is kept as "
