@@ -19,10 +19,15 @@ from django_tasks import TaskResultStatus, task
 from django_tasks.signals import task_finished
 
 from shootlog import store
+from shootlog.caption import caption
+from shootlog.findings import examine
+from shootlog.findings.base import Outcome
 from shootlog.intake.cage import Broke, Looked, look_in_cage
 from shootlog.models import Camera, Flag, Frame
+from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.set_up import SetUp
+from shootlog.work_out import work_out
 
 log = logging.getLogger(__name__)
 
@@ -94,18 +99,17 @@ def _take_in(frame: Frame, looked: Looked) -> None:
 def work_out_frame(frame: Frame, also: tuple[str, ...] = ()) -> None:
     """Work out reading and flags from what is stored; no pixel is read. What people said stays."""
     reading, outcomes = judged(frame)
+    recorded = frame.what_was_recorded
     frame.reading = reading.as_json() if reading else None
+    frame.caption = caption(recorded, reading) if recorded and reading else ""
     frame.read_version = settings.VERSION
     with transaction.atomic():
-        frame.save(update_fields=[*also, "reading", "read_version"])
+        frame.save(update_fields=[*also, "reading", "caption", "read_version"])
         raise_flags(frame, outcomes)
 
 
-def judged(frame: Frame) -> tuple[Any, list[Any]]:
+def judged(frame: Frame) -> tuple[Reading | None, list[Outcome]]:
     """Return the frame's reading and every finding's outcome; nothing where none was recorded."""
-    from shootlog.findings import examine
-    from shootlog.work_out import work_out
-
     recorded = frame.what_was_recorded
     if recorded is None:
         return None, []
@@ -116,6 +120,8 @@ def judged(frame: Frame) -> tuple[Any, list[Any]]:
         frame.evidence,
         subject_depth_mm=told.get("subject_depth_mm"),
         support=told.get("support"),
+        finished_width_mm=told.get("finished_width_mm"),
+        light=told.get("light"),
     )
     return reading, examine(reading)
 
@@ -128,7 +134,7 @@ def told_set_up(frame: Frame) -> SetUp:
     return set_up
 
 
-def raise_flags(frame: Frame, outcomes: list[Any]) -> None:
+def raise_flags(frame: Frame, outcomes: list[Outcome]) -> None:
     """Make the frame's flags follow its outcomes. A flag a person set aside stays set aside."""
     raised = {o.finding: o for o in outcomes if o.answer == "yes"}
     frame.flags.filter(set_aside_at=None).exclude(finding__in=raised).delete()

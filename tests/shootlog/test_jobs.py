@@ -9,11 +9,13 @@ from django.core.management import call_command
 from PIL import Image
 
 from shootlog import jobs, store
+from shootlog.findings.base import Outcome
 from shootlog.intake.cage import Broke, Looked
 from shootlog.intake.receive import receive
 from shootlog.models import Camera, Flag, Frame, Job, KeptSetUp
 from shootlog.models.job import ATTEMPTS
 from shootlog.recorded import Recorded
+from shootlog.wording import Spread
 
 pytestmark = pytest.mark.django_db
 
@@ -22,15 +24,9 @@ RECORDED = Recorded(
 )
 
 
-class Reading:
-    def as_json(self):
-        return {"magnification": {"value": 0.9}}
-
-
 def outcome(finding, answer="yes", **numbers):
-    return SimpleNamespace(
-        finding=finding, answer=answer, sure="told", as_json=lambda: {"numbers": numbers}
-    )
+    spreads = {name: Spread((number,)) for name, number in numbers.items()}
+    return Outcome(finding, answer, "told", spreads)
 
 
 @pytest.fixture
@@ -42,7 +38,7 @@ def frame(sam):
 
 @pytest.fixture
 def seen(monkeypatch):
-    """Stand in for the decoders and the formulas; they have tests of their own."""
+    """Stand in for the decoders and the findings; they have tests of their own."""
     seen = SimpleNamespace(
         looked=Looked(RECORDED, {"sharp_share": 0.1}), outcomes=[outcome("shake", blur_um=9.0)]
     )
@@ -55,7 +51,7 @@ def seen(monkeypatch):
         return seen.looked
 
     monkeypatch.setattr(jobs, "look_in_cage", look)
-    monkeypatch.setattr(jobs, "judged", lambda frame: (Reading(), seen.outcomes))
+    monkeypatch.setattr(jobs, "examine", lambda reading: seen.outcomes)
     return seen
 
 
@@ -65,7 +61,8 @@ def test_a_frame_is_read_and_everything_is_written(frame, work, seen):
     assert frame.state == Frame.State.READY
     assert frame.what_was_recorded == RECORDED
     assert frame.evidence == {"sharp_share": 0.1}
-    assert frame.reading == {"magnification": {"value": 0.9}}
+    assert frame.reading["sensor_width_mm"]["value"] == pytest.approx(22.3, rel=0.02)
+    assert frame.caption
     assert frame.taken_at == datetime(2026, 5, 3, 9, 10, tzinfo=UTC)
     assert (frame.camera.model, frame.camera.serial) == ("Canon EOS 650D", "17")
     assert store.disk_path(f"{frame.shown_key}/thumb.jpg").read_bytes() == b"small"
