@@ -40,7 +40,7 @@ def manage(*words, env, **popen):
         process.communicate()
 
 
-def wait_for(what, within_s=30.0):
+def wait_for(what, within_s=60.0):
     """Return what the function gives as soon as it is true."""
     until = time.monotonic() + within_s
     while time.monotonic() < until:

@@ -18,7 +18,7 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="looks at /proc (Linux)"),
 ]
-STOPS_WITHIN_S = 20
+STOPS_WITHIN_S = 60  # a busy machine takes its time; a quiet one a second
 
 
 def children_of(pid):
@@ -74,7 +74,7 @@ def house(env, tmp_path):
                 assert process.poll() is None, said.read_text()
                 return "Working Distance is at" in said.read_text()
 
-            wait_for(up, within_s=60)
+            wait_for(up, within_s=120)
             served = Served(process, said.read_text())
             family = children_of(process.pid)
             yield served
@@ -118,7 +118,7 @@ def test_a_killed_worker_comes_back_and_its_job_is_done(house, tmp_path):
     def done():
         return Job.objects.get(pk=result.id).state == Job.State.DONE
 
-    wait_for(done, within_s=30)  # far less than a lease: its supervisor knows that it is gone
+    wait_for(done, within_s=55)  # less than a lease: its supervisor knows that it is gone
     assert Job.objects.get(pk=result.id).attempts == 2
 
 
@@ -137,7 +137,7 @@ def test_a_taken_port_is_said_in_words_before_anything_is_done(env, tmp_path):
         port = taken.getsockname()[1]
         words = ["serve", "--port", port]
         with manage(*words, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
-            _, said = process.communicate(timeout=30)
+            _, said = process.communicate(timeout=120)
     assert process.returncode == 1
     assert f"Port {port} on 127.0.0.1 is taken" in said.decode()
     assert "Traceback" not in said.decode()

@@ -13,7 +13,7 @@ from tests.house import BASE, environment
 
 def manage(*words, env):
     line = [sys.executable, str(BASE / "manage.py"), *words]
-    return subprocess.run(line, env=env, cwd=BASE, capture_output=True, text=True, timeout=60)
+    return subprocess.run(line, env=env, cwd=BASE, capture_output=True, text=True, timeout=120)
 
 
 def ids(found):

@@ -163,11 +163,11 @@ def test_a_job_of_a_killed_worker_is_done_by_the_next(worker, tmp_path):
         first.wait()
     assert Job.objects.get().state == Job.State.RUNNING  # nobody said that it ended
     with worker("--once") as early:
-        assert early.wait(30) == 0
+        assert early.wait(60) == 0
     assert Job.objects.get().attempts == 1  # the lease still holds
     let_the_leases_run_out()
     with worker("--once") as second:
-        assert second.wait(30) == 0
+        assert second.wait(60) == 0
     result.refresh()
     assert result.return_value == "done the second time"
     assert result.attempts == 2
@@ -180,7 +180,7 @@ def test_a_worker_asked_to_stop_puts_its_job_back(worker, tmp_path):
     with worker() as asked:
         wait_for(begun.exists)
         asked.terminate()
-        assert asked.wait(10) == 0
+        assert asked.wait(60) == 0
     job = Job.objects.get()
     assert job.state == Job.State.WAITING
     assert job.troubles == []
