@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from course.views import carry, courses, groups, people, this_week
+from course.views import carry, courses, groups, people, this_week, write_exercise
 
 app_name = "course"
 
@@ -50,11 +50,11 @@ urlpatterns = [
     path("week/<int:pk>/change/", courses.edit_week, name="edit-week"),
     path("week/<int:pk>/move/", courses.move_week, name="move-week"),
     path("week/<int:week_pk>/lesson/", courses.edit_lesson, name="new-lesson"),
-    path("week/<int:week_pk>/exercise/", this_week.to_come, name="new-exercise"),
+    path("week/<int:week_pk>/exercise/", write_exercise.edit_exercise, name="new-exercise"),
     path("lesson/<int:pk>/", courses.lesson, name="lesson"),
     path("lesson/<int:pk>/change/", courses.edit_lesson, name="edit-lesson"),
     path("exercise/<int:pk>/", courses.exercise, name="exercise"),
-    path("exercise/<int:pk>/change/", this_week.to_come, name="edit-exercise"),
+    path("exercise/<int:pk>/change/", write_exercise.edit_exercise, name="edit-exercise"),
     path("topic/<slug:slug>/", courses.topic, name="topic"),
     # --- the loop: hand in, to look at, came back, pair, class sheet, projection ---
     # (the loop helper replaces these four places)

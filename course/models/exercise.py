@@ -1,5 +1,7 @@
 from django.db import models
 
+from course import brief
+
 
 class ExerciseQuerySet(models.QuerySet):
     def led_by(self, user):
@@ -100,4 +102,19 @@ class Criterion(models.Model):
         verbose_name_plural = "criteria"
 
     def __str__(self):
-        return self.words or self.quantity or self.need
+        return self.in_words
+
+    def as_row(self) -> brief.Criterion:
+        """The plain row that `course.brief.judge` takes."""
+        return brief.Criterion(
+            kind=self.kind,
+            quantity=self.quantity,
+            low=self.low,
+            high=self.high,
+            need=self.need,
+            words=self.words,
+        )
+
+    @property
+    def in_words(self):
+        return self.as_row().said

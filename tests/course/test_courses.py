@@ -44,3 +44,57 @@ def test_a_lesson_is_cleaned_of_script_and_remote_pictures(client, ines_course):
     assert 'href="javascript' not in page
     assert client.get("/topic/shake/").url == f"/lesson/{lesson.pk}/"
     assert "No lesson" in client.get("/topic/dust/").content.decode()
+
+
+ROWS = {
+    "row-TOTAL_FORMS": "2",
+    "row-INITIAL_FORMS": "0",
+    "row-MIN_NUM_FORMS": "0",
+    "row-MAX_NUM_FORMS": "1000",
+    "row-0-asks": "q:magnification",
+    "row-0-low": "0.4",
+    "row-0-high": "0.6",
+    "row-1-asks": "n:manual focus",
+}
+
+
+def test_an_exercise_and_its_brief_are_written_on_one_page(client, ines_course):
+    week = Week.objects.create(course=ines_course, number=1, title="One")
+    page = client.get(f"/week/{week.pk}/exercise/").content.decode()
+    assert "A quantity between two limits" in page
+    sent = {"title": "Between", "kind": "single", "subject_depth_mm": "5"} | ROWS
+    client.post(f"/week/{week.pk}/exercise/", sent)
+    exercise = week.exercises.get()
+    assert [row.in_words for row in exercise.criteria.all()] == [
+        "Magnification from 0.40 to 0.60",
+        "Manual focus",
+    ]
+    page = client.get(f"/exercise/{exercise.pk}/change/").content.decode()
+    assert 'value="q:magnification" selected' in page
+
+
+def test_a_brief_that_contradicts_itself_is_sent_back_with_the_reason(client, ines_course):
+    week = Week.objects.create(course=ines_course, number=1, title="One")
+    sent = {"title": "Between", "kind": "single"} | ROWS | {"row-0-high": "0.2"}
+    page = client.post(f"/week/{week.pk}/exercise/", sent).content.decode()
+    assert "is more than high" in page
+    assert not week.exercises.exists()
+
+
+def test_a_row_is_taken_out_and_another_put_in(client, ines_course):
+    week = Week.objects.create(course=ines_course, number=1, title="One")
+    client.post(f"/week/{week.pk}/exercise/", {"title": "B", "kind": "single"} | ROWS)
+    exercise = week.exercises.get()
+    first, second = exercise.criteria.all()
+    sent = {"title": "B", "kind": "single"} | ROWS
+    sent |= {
+        "row-INITIAL_FORMS": "2",
+        "row-TOTAL_FORMS": "3",
+        "row-0-id": first.pk,
+        "row-0-DELETE": "on",
+        "row-1-id": second.pk,
+        "row-2-asks": "q:count",
+        "row-2-low": "10",
+    }
+    client.post(f"/exercise/{exercise.pk}/change/", sent)
+    assert [c.quantity or c.need for c in exercise.criteria.all()] == ["manual focus", "count"]

@@ -1,0 +1,397 @@
+"""What an exercise asks, as plain rows, and whether a frame or a series meets it. Pure.
+
+Three answers: met, not yet, can't tell (and why). A frame whose file does not say is never held
+against anyone: accusing someone who followed the brief is the dearest false alarm there is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+from shootlog.findings import all_findings, finding
+from shootlog.findings.base import Outcome
+from shootlog.reading import QUANTITIES, Kind, Quantity, Reading
+from shootlog.wording import written
+
+Answer = Literal["met", "not yet", "can't tell"]
+#: Quantities of a hand-in as a whole, beside those of one frame.
+SERIES_QUANTITIES: dict[str, Kind] = {
+    "count": Kind("frames handed in", style=".0f", brief=True),
+    "time_span_s": Kind("time from first to last frame", "s", "span", brief=True),
+    "exposure_spread_ev": Kind("spread of the exposure", "EV", ".2f", brief=True),
+    "magnification_step": Kind("smallest step in magnification", "times", "two", brief=True),
+    "shortest_pause_s": Kind("shortest time between two frames", "s", "span", brief=True),
+    "f_number_count": Kind("number of different f-numbers", style=".0f", brief=True),
+}
+NEEDS = (
+    "manual focus",
+    "manual exposure",
+    "same exposure",
+    "tripod",
+    "light directions",
+    "ruler frame",
+    "uncropped original",
+)
+SAME_EXPOSURE_EV = 1 / 3  # common practice, no source
+LARGEST_COC_MM = 0.035  # the largest circle any maker's table for small cameras uses
+
+
+class BriefError(ValueError):
+    """A brief contradicts itself or names what is not known; the message says which and why."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Criterion:
+    """One row of a brief: a quantity between low and high, or a need."""
+
+    kind: Literal["quantity", "need"]
+    quantity: str = ""
+    low: float | None = None
+    high: float | None = None
+    need: str = ""
+    words: str = ""
+
+    @property
+    def said(self) -> str:
+        """The instructor's words, or the row put into words."""
+        if self.words:
+            return self.words
+        if self.kind == "need":
+            named = f"{self.low:.0f} {self.need}" if self.low is not None else self.need
+            return named[:1].upper() + named[1:]
+        kind = _kind(self.quantity)
+        low = _written(self.low, kind) if self.low is not None else ""
+        high = _written(self.high, kind) if self.high is not None else ""
+        label = kind.label[:1].upper() + kind.label[1:]
+        if low and high:
+            return f"{label} from {low} to {high}"
+        return f"{label} {low} or more" if low else f"{label} {high} or less"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether one row is met, and why."""
+
+    criterion: str
+    verdict: Answer
+    why: str
+
+    def as_json(self) -> dict[str, str]:
+        return {"criterion": self.criterion, "verdict": self.verdict, "why": self.why}
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeriesFacts:
+    """What is known of a hand-in as a whole; None where it is not."""
+
+    count: int = 1
+    time_span_s: float | None = None
+    exposure_spread_ev: float | None = None
+    magnification_step: float | None = None
+    shortest_pause_s: float | None = None
+    f_number_count: int | None = None
+    light_directions: Collection[str] = field(default_factory=tuple)
+
+
+def judge(
+    criteria: Sequence[Criterion],
+    reading: Reading | Sequence[Reading],
+    outcomes: Sequence[Outcome] | Sequence[Sequence[Outcome]],
+    *,
+    series: SeriesFacts | None = None,
+) -> list[Verdict]:
+    """Hold a frame, or every frame of a hand-in, against a brief.
+
+    For several frames `reading` and `outcomes` are lists of equal length, and a row is met where
+    every frame meets it.
+    """
+    readings = [reading] if isinstance(reading, Reading) else list(reading)
+    found = _each(outcomes, len(readings))
+    whole = series or facts_of(readings)
+    verdicts = []
+    for row in criteria:
+        if row.quantity in SERIES_QUANTITIES:
+            answers = [_range(row, _of_series(row.quantity, whole))]
+        elif row.need in ("same exposure", "light directions"):
+            answers = [_need_of_series(row, whole)]
+        elif row.kind == "quantity":
+            answers = [_range(row, one[row.quantity]) for one in readings]
+        else:
+            answers = [
+                _need(row.need, one, said) for one, said in zip(readings, found, strict=True)
+            ]
+        verdicts.append(Verdict(row.said, *_all_of(answers)))
+    return verdicts
+
+
+def facts_of(readings: Sequence[Reading]) -> SeriesFacts:
+    """Work out of the single readings what can be said of them together."""
+    moments = [r.fact("taken_at") for r in readings]
+    span = pause = None
+    if len(readings) > 1 and all(moments):
+        times = sorted(datetime.fromisoformat(m) for m in moments)
+        span = (times[-1] - times[0]).total_seconds()
+        pause = min((b - a).total_seconds() for a, b in zip(times, times[1:], strict=False))
+    openings = [r.value("f_number") for r in readings]
+    sizes = [q.value for r in readings if (q := r["magnification"]) and q.value]
+    step = None
+    if len(sizes) == len(readings) > 1:
+        ordered = sorted(sizes)
+        step = min(b / a for a, b in zip(ordered, ordered[1:], strict=False))
+    return SeriesFacts(
+        count=len(readings),
+        time_span_s=span,
+        exposure_spread_ev=_exposure_spread_ev(readings),
+        magnification_step=step,
+        shortest_pause_s=pause,
+        f_number_count=len({round(n, 1) for n in openings if n}) if all(openings) else None,
+        light_directions=sorted({d for r in readings for d in r.fact("light") or ()}),
+    )
+
+
+def for_exercise(
+    outcomes: Sequence[Outcome],
+    reading: Reading,
+    *,
+    waived: Collection[str] = (),
+    limits: Mapping[str, float] | None = None,
+) -> list[Outcome]:
+    """Return the outcomes this exercise raises: its own lines drawn, what it waives left out."""
+    lines = limits or {}
+    kept = []
+    for outcome in outcomes:
+        about = finding(outcome.finding)
+        if outcome.finding in waived:
+            continue
+        if about and outcome.finding in lines:
+            outcome = about.with_limit(outcome, lines[outcome.finding], reading)
+        kept.append(outcome)
+    return kept
+
+
+def check(
+    criteria: Sequence[Criterion],
+    *,
+    waived: Collection[str] = (),
+    limits: Mapping[str, float] | None = None,
+) -> None:
+    """Refuse a brief that no frame can meet, or that names what is not known."""
+    for row in criteria:
+        _check_row(row)
+    for slug in [*waived, *(limits or {})]:
+        if slug not in all_findings():
+            known = ", ".join(all_findings())
+            raise BriefError(f"{slug!r} is no finding; the findings are: {known}")
+    limit = _joint_limits(criteria)
+    _check_depth(limit)
+    if _ends(limit, "count")[1] < 2:
+        alone = [name for name in SERIES_QUANTITIES if name not in ("count", "f_number_count")]
+        asked = next((name for name in alone if name in limit), None)
+        if asked:
+            label = _kind(asked).label
+            raise BriefError(f"one frame has no {label}: ask for two frames or leave it out")
+
+
+def _check_row(row: Criterion) -> None:
+    if row.kind == "need":
+        if row.need not in NEEDS:
+            raise BriefError(f"{row.need!r} is no need; the needs are: {', '.join(NEEDS)}")
+        return
+    if row.quantity not in SERIES_QUANTITIES and not (
+        row.quantity in QUANTITIES and QUANTITIES[row.quantity].brief
+    ):
+        known = ", ".join(brief_quantities())
+        raise BriefError(f"a brief cannot ask for {row.quantity!r}; it can for: {known}")
+    if row.low is None and row.high is None:
+        raise BriefError(f"{row.said}: give a low or a high limit")
+    for end in (row.low, row.high):
+        if end is not None and not math.isfinite(end):
+            raise BriefError(f"{row.quantity}: {end!r} is no limit; give a number")
+    if row.low is not None and row.high is not None and row.low > row.high:
+        raise BriefError(f"{row.quantity}: low {row.low:g} is more than high {row.high:g}")
+
+
+def brief_quantities() -> dict[str, Kind]:
+    """Return what a row may ask for, name and kind, for the choices of a page."""
+    return {n: k for n, k in QUANTITIES.items() if k.brief} | SERIES_QUANTITIES
+
+
+def _joint_limits(criteria: Sequence[Criterion]) -> dict[str, tuple[float, float]]:
+    """Return the one range each quantity is left with when all rows hold."""
+    limit: dict[str, tuple[float, float]] = {}
+    for row in criteria:
+        if row.kind != "quantity":
+            continue
+        low, high = limit.get(row.quantity, (-math.inf, math.inf))
+        low = max(low, -math.inf if row.low is None else row.low)
+        high = min(high, math.inf if row.high is None else row.high)
+        if low > high:
+            raise BriefError(
+                f"two rows ask for {_kind(row.quantity).label} of at least {low:g} and at most "
+                f"{high:g}: no frame has both"
+            )
+        limit[row.quantity] = (low, high)
+    return limit
+
+
+def _ends(limit: Mapping[str, tuple[float, float]], name: str) -> tuple[float, float]:
+    return limit.get(name, (-math.inf, math.inf))
+
+
+def _check_depth(limit: Mapping[str, tuple[float, float]]) -> None:
+    """Refuse more depth than light allows: 2 N_e c / m^2 at the ends that give most."""
+    wanted, smallest = _ends(limit, "depth_of_field_mm")[0], _ends(limit, "magnification")[0]
+    largest = _ends(limit, "effective_f_number")[1]
+    if wanted > 0 and smallest > 0 and math.isfinite(largest):
+        most = 2 * largest * LARGEST_COC_MM / smallest**2
+        if wanted > most:
+            raise BriefError(
+                f"at magnification {smallest:g} and f/{largest:g} effective no frame is deeper "
+                f"than {most:.2g} mm; the brief asks for {wanted:g} mm"
+            )
+
+
+def _each(
+    outcomes: Sequence[Outcome] | Sequence[Sequence[Outcome]], frames: int
+) -> list[list[Outcome]]:
+    if not outcomes:
+        return [[] for _ in range(frames)]
+    if isinstance(outcomes[0], Outcome):
+        return [[o for o in outcomes if isinstance(o, Outcome)] for _ in range(frames)]
+    return [[o for o in each if isinstance(o, Outcome)] for each in outcomes]  # type: ignore[union-attr]
+
+
+def _all_of(answers: Sequence[tuple[Answer, str]]) -> tuple[Answer, str]:
+    """Return not yet where one frame is not there yet, else can't tell, else met."""
+    if not answers:
+        return "can't tell", "There is no frame."
+    if len(answers) == 1:
+        return answers[0]
+    for wanted in ("not yet", "can't tell"):
+        these = [k for k, (answer, _) in enumerate(answers, 1) if answer == wanted]
+        if these:
+            named = ", ".join(str(k) for k in these[:6])
+            return wanted, f"Frame {named}: {answers[these[0] - 1][1]}"  # type: ignore[return-value]
+    return "met", f"All {len(answers)} frames. {answers[0][1]}"
+
+
+def _kind(name: str) -> Kind:
+    return SERIES_QUANTITIES.get(name) or QUANTITIES[name]
+
+
+def _of_series(name: str, whole: SeriesFacts) -> Quantity | None:
+    value = getattr(whole, name)
+    return None if value is None else Quantity.exactly(value, "worked out")
+
+
+def _range(row: Criterion, quantity: Quantity | None) -> tuple[Answer, str]:
+    """Compare the whole range with the limits; only what lies wholly in or out is decided."""
+    kind = _kind(row.quantity)
+    asked = _asked(row, kind)
+    if quantity is None:
+        return "can't tell", f"Not known: {kind.label}; the brief asked for {asked}."
+    low = -math.inf if row.low is None else row.low - abs(row.low) * kind.slack
+    high = math.inf if row.high is None else row.high + abs(row.high) * kind.slack
+    came = _came(quantity, kind)
+    if low <= quantity.low and quantity.high <= high:
+        return "met", f"Came out at {came}."
+    if quantity.high < low or quantity.low > high:
+        return "not yet", f"Came out at {came}; the brief asked for {asked}."
+    return "can't tell", f"Lies somewhere in {came}; the brief asked for {asked}."
+
+
+def _written(value: float, kind: Kind) -> str:
+    if kind.style == "span":
+        return f"{value / 60:.0f} min" if value >= 120 else f"{value:.0f} s"
+    text = written(value, kind.style)
+    own_unit = kind.style in ("seconds", "f", "ratio", "share")
+    return text if own_unit or kind.unit in ("", "times") else f"{text} {kind.unit}"
+
+
+def _came(quantity: Quantity, kind: Kind) -> str:
+    low, high = _written(quantity.low, kind), _written(quantity.high, kind)
+    return low if low == high else f"{low} to {high}"
+
+
+def _asked(row: Criterion, kind: Kind) -> str:
+    low = None if row.low is None else _written(row.low, kind)
+    high = None if row.high is None else _written(row.high, kind)
+    if low and high:
+        return low if low == high else f"{low} to {high}"
+    return f"{low} or more" if low else f"{high} or less"
+
+
+def _need(need: str, reading: Reading, outcomes: Sequence[Outcome]) -> tuple[Answer, str]:
+    if need == "manual focus":
+        return _recorded_as(reading.fact("focus_mode"), "manual", "focus mode")
+    if need == "manual exposure":
+        return _recorded_as(reading.fact("exposure_mode"), "manual", "exposure mode")
+    if need == "tripod":
+        support = reading.fact("support")
+        if support is None:
+            return "can't tell", "Was it on a tripod? One tap answers."
+        if support in ("tripod", "rail"):
+            return "met", f"You said: {support}."
+        return "not yet", f"You said: {support}."
+    if need == "ruler frame":
+        if reading.fact("ruler_frame"):
+            return "met", "A millimetre scale was measured."
+        return "can't tell", "No scale was found; tap two millimetre marks if there is one."
+    return _uncropped(reading, outcomes)
+
+
+def _recorded_as(value: Any, wanted: str, label: str) -> tuple[Answer, str]:
+    if value is None:
+        return "can't tell", f"This file does not say the {label}."
+    if value == wanted:
+        return "met", f"Recorded {label}: {value}."
+    return "not yet", f"Recorded {label}: {value}."
+
+
+def _uncropped(reading: Reading, outcomes: Sequence[Outcome]) -> tuple[Answer, str]:
+    """Met where neither finding about the file speaks against it and both could look."""
+    said = {o.finding: o for o in outcomes}
+    for slug in ("stripped-file", "edited-file"):
+        outcome = said.get(slug)
+        if outcome and outcome.answer == "yes" and outcome.sure != "likely":
+            return "not yet", outcome.words
+    open_ones = [
+        o
+        for slug in ("stripped-file", "edited-file")
+        if (o := said.get(slug)) is None or o.answer != "no"
+    ]
+    if open_ones:
+        words = next((o.words for o in open_ones if o and o.words), "The file says too little.")
+        return "can't tell", words
+    return "met", "The file is as the camera made it."
+
+
+def _need_of_series(row: Criterion, whole: SeriesFacts) -> tuple[Answer, str]:
+    if row.need == "same exposure":
+        spread = whole.exposure_spread_ev
+        if spread is None:
+            return "can't tell", "The exposure of every frame is not known."
+        line = SAME_EXPOSURE_EV if row.high is None else row.high
+        words = f"The exposure spreads over {spread:.2f} EV; up to {line:.2f} counts as the same."
+        return ("met" if spread <= line + 1e-9 else "not yet"), words
+    asked = row.low or 2
+    told = sorted(set(whole.light_directions))
+    if not told:
+        return "can't tell", "Where did the light come from? Tell it with each frame."
+    words = f"{len(told)} directions told: {', '.join(told)}; the brief asked for {asked:.0f}."
+    return ("met" if len(told) >= asked else "not yet"), words
+
+
+def _exposure_spread_ev(readings: Sequence[Reading]) -> float | None:
+    """Return the largest difference in exposure as set: time, effective opening and ISO."""
+    values = []
+    for one in readings:
+        time, opening, iso = one.value("exposure_s"), one.value("f_number"), one.value("iso")
+        if not (time and opening and iso):
+            return None
+        values.append(math.log2(time * iso / opening**2))
+    return max(values) - min(values) if len(values) > 1 else None
