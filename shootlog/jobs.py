@@ -31,7 +31,7 @@ from shootlog.work_out import work_out
 
 log = logging.getLogger(__name__)
 
-READ = ("recorded", "evidence", "camera", "taken_at", "trouble", "state", "read_at")
+READ = ("recorded", "evidence", "camera", "taken_at", "trouble", "read_at")
 
 
 @task
@@ -61,15 +61,25 @@ def give_up(sender: Any, task_result: Any, **kwargs: Any) -> None:
     """After the last attempt the frame says why, instead of waiting for ever."""
     if task_result.task.func is not read_frame.func:
         return
-    if task_result.status == TaskResultStatus.FAILED:
-        frame = Frame.objects.filter(pk=task_result.args[0]).first()
-        if frame is not None and not frame.is_settled:
-            frame.state = Frame.State.UNREADABLE
-            frame.trouble = frame.trouble or (
-                f"Reading {frame} broke off several times. The file is kept as it came. Send it "
-                "again as the camera's JPEG, or show it to whoever runs this log."
-            )
-            frame.save(update_fields=["state", "trouble"])
+    if task_result.status != TaskResultStatus.FAILED:
+        return
+    frame = Frame.objects.filter(pk=task_result.args[0]).first()
+    if frame is None or frame.is_settled:
+        return
+    if frame.recorded is not None and frame.evidence is not None:
+        frame.state = Frame.State.READY
+        frame.trouble = (
+            f"{frame} is here and its picture shows, but its numbers could not be worked out. "
+            "That is a fault of this log, not of the file; whoever runs the log finds it in the "
+            "log of the worker."
+        )
+    else:
+        frame.state = Frame.State.UNREADABLE
+        frame.trouble = frame.trouble or (
+            f"Reading {frame} broke off several times. The file is kept as it came. Send it "
+            "again as the camera's JPEG, or show it to whoever runs this log."
+        )
+    frame.save(update_fields=["state", "trouble"])
 
 
 def _look(frame: Frame) -> Looked:
@@ -88,12 +98,13 @@ def _take_in(frame: Frame, looked: Looked) -> None:
     frame.evidence = looked.evidence
     frame.trouble = looked.trouble
     frame.read_at = timezone.now()
-    frame.state = Frame.State.UNREADABLE if looked.trouble else Frame.State.READY
     with transaction.atomic():
         if looked.recorded is not None:
             frame.camera = _camera(frame, looked.recorded)
             frame.taken_at = class_time(looked.recorded, frame.camera)
-        work_out_frame(frame, also=READ)
+        frame.save(update_fields=READ)  # what was read stands, whatever the formulas do next
+    frame.state = Frame.State.UNREADABLE if looked.trouble else Frame.State.READY
+    work_out_frame(frame, also=("state",))
 
 
 def work_out_frame(frame: Frame, also: tuple[str, ...] = ()) -> None:
@@ -103,8 +114,10 @@ def work_out_frame(frame: Frame, also: tuple[str, ...] = ()) -> None:
     frame.reading = reading.as_json() if reading else None
     frame.caption = caption(recorded, reading) if recorded and reading else ""
     frame.read_version = settings.VERSION
+    if frame.is_readable:
+        frame.trouble = ""
     with transaction.atomic():
-        frame.save(update_fields=[*also, "reading", "caption", "read_version"])
+        frame.save(update_fields=[*also, "reading", "caption", "read_version", "trouble"])
         raise_flags(frame, outcomes)
 
 

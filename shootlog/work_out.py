@@ -257,7 +257,7 @@ def _light_and_depth(
         if ends and all(math.isfinite(end) for end in every):
             # A range within 1 % needs no two ends where no habit is known.
             if best is None and max(ends) <= 1.01 * min(ends):
-                best = sum(ends) / len(ends)
+                best = min(max(sum(ends) / len(ends), min(ends)), max(ends))  # a sum rounds
             q[name] = Quantity(best, min(every), max(every), "worked out", words, basis)
 
     fill("marked_f_number", lambda s: s.marked, opening.words)

@@ -113,6 +113,25 @@ def test_a_decoder_that_dies_each_time_is_tried_again_and_then_told(frame, work,
     assert "took too long" in frame.trouble
 
 
+def test_a_fault_in_a_formula_is_not_put_on_the_file(frame, work, seen, monkeypatch):
+    def faulty(*args, **kwargs):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(jobs, "work_out", faulty)
+    for _ in range(ATTEMPTS):
+        Job.objects.update(run_after=datetime(2020, 1, 1, tzinfo=UTC))
+        work()
+    frame.refresh_from_db()
+    assert frame.state == Frame.State.READY
+    assert "not of the file" in frame.trouble
+    assert frame.what_was_recorded == RECORDED
+    assert frame.reading is None
+    monkeypatch.undo()
+    jobs.work_out_frame(frame)  # as `reread` does, once the formula is right
+    frame.refresh_from_db()
+    assert (frame.trouble, bool(frame.reading)) == ("", True)
+
+
 def test_words_of_an_earlier_trouble_go_when_it_is_read_after_all(frame, work, seen):
     seen.looked = Broke("too long")
     work()
