@@ -46,7 +46,8 @@ def _read_heap(heap: Window, records: Records, depth: int) -> None:
 
 
 def _facts(records: Records) -> tuple[Container, Tags]:
-    found, tags = Container(), {}
+    found = Container()
+    tags: dict[str, Any] = {}
     names = records.get(MAKE_MODEL, b"").split(b"\x00")
     for name, text in zip(("Image Make", "Image Model"), names, strict=False):
         if text.strip():

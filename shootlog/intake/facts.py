@@ -160,7 +160,8 @@ def moment(text: str | None) -> str | None:
     if match is None:
         return None
     try:
-        return datetime(*(int(part) for part in match.groups())).isoformat()  # noqa: DTZ001
+        year, month, day, hour, minute, second = (int(part) for part in match.groups())
+        return datetime(year, month, day, hour, minute, second).isoformat()  # noqa: DTZ001
     except ValueError:
         return None
 

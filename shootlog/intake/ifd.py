@@ -78,11 +78,10 @@ class Field:
             code = "II" if self.kind == 5 else "ii"
             flat = self._unpack(code * count, 8 * count, 4)
             return [a / b if b else None for a, b in zip(flat[::2], flat[1::2], strict=False)]
-        code = CODE_OF_TYPE.get(self.kind)
-        if code is None:
+        if self.kind not in CODE_OF_TYPE:
             return []
         size = SIZE_OF_TYPE[self.kind]
-        return list(self._unpack(code * count, size * count, size))
+        return list(self._unpack(CODE_OF_TYPE[self.kind] * count, size * count, size))
 
     def number(self, index: int = 0) -> Number:
         found = self.numbers()

@@ -129,11 +129,8 @@ def finite(value: Any) -> float | None:
 def standard_tags(window: Window) -> dict[str, Any]:
     """Return full tag name -> value (a list, or text); empty where nothing can be read."""
     try:
-        found = exifread.process_file(
-            CagedStream(window),
-            details=False,
-            extract_thumbnail=False,  # type: ignore[arg-type]
-        )
+        stream: Any = CagedStream(window)
+        found = exifread.process_file(stream, details=False, extract_thumbnail=False)
     except Exception:  # it raises anything: AssertionError, IndexError, UnicodeDecodeError ...
         return {}
     return {
