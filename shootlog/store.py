@@ -6,9 +6,11 @@ cut; elsewhere the store itself promises that.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +18,9 @@ from pathlib import Path
 from django.conf import settings
 from django.core.files import File
 from django.core.files.storage import FileSystemStorage, Storage, storages
+
+READING, RECEIVING = "reading-", "receiving-"  # beginnings of what stands here for moments
+LEFT_BEHIND_S = 24 * 3600
 
 
 def store() -> Storage:
@@ -80,8 +85,20 @@ def arriving_folder() -> Iterator[Path]:
     """Give a private folder beside the store; gone afterwards, whatever happened."""
     arriving = Path(settings.ARRIVING)
     arriving.mkdir(mode=0o700, parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=arriving, prefix="reading-") as folder:
+    sweep_leftovers(arriving)
+    with tempfile.TemporaryDirectory(dir=arriving, prefix=READING) as folder:
         yield Path(folder)
+
+
+def sweep_leftovers(arriving: Path) -> None:
+    """Remove what processes that were killed left behind; nothing of ours takes a day."""
+    old = time.time() - LEFT_BEHIND_S
+    for prefix in (READING, RECEIVING):
+        for left in arriving.glob(f"{prefix}*"):
+            with contextlib.suppress(OSError):  # another process was quicker
+                if left.stat().st_mtime > old:
+                    continue
+                shutil.rmtree(left) if left.is_dir() else left.unlink()
 
 
 def disk_path(key: str) -> Path | None:

@@ -49,7 +49,7 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
     if set_up is not None and set_up.owner_id != owner.pk:
         raise ValueError("the set-up belongs to someone else")
     name = plain_name(name)
-    arriving = Path(settings.ARRIVING) / f"receiving-{uuid.uuid4()}"
+    arriving = Path(settings.ARRIVING) / f"{store.RECEIVING}{uuid.uuid4()}"
     try:
         sha256, size, head = _write(stream, arriving, name)
         kind = sniff(head)

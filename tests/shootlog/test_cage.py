@@ -3,10 +3,12 @@
 import io
 import os
 import signal
+import struct
 import subprocess
 import sys
 import time
 import types
+import zlib
 
 import pytest
 from PIL import Image
@@ -119,3 +121,47 @@ def test_whatever_a_decoder_raises_leaves_the_facts(jpeg, monkeypatch):
     assert found["recorded"]["width_px"] == 320
     assert found["evidence"] is None
     assert "opens only in part" in found["trouble"]
+
+
+# --- pictures made to fill the memory ---
+
+
+def png_chunk(name, content):
+    check = zlib.crc32(name + content)
+    return struct.pack(">I", len(content)) + name + content + struct.pack(">I", check)
+
+
+def bomb(width, height):
+    """A PNG of a few kilobytes that unpacks to gigabytes."""
+    packer = zlib.compressobj(9)
+    row = bytes(1 + (width + 7) // 8)
+    packed = b"".join(packer.compress(row) for _ in range(height)) + packer.flush()
+    size = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
+    parts = ((b"IHDR", size), (b"IDAT", packed), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(png_chunk(*part) for part in parts)
+
+
+def lying(content):
+    """The same JPEG, whose header claims 65,000 pixels a side."""
+    content = bytearray(content)
+    at = content.index(b"\xff\xc0")
+    struct.pack_into(">HH", content, at + 5, 65_000, 65_000)
+    return bytes(content)
+
+
+def test_pictures_made_to_fill_the_memory_get_words_and_soon(jpeg, tmp_path):
+    whole = jpeg.read_bytes()
+    for name, content in {
+        "bomb.png": bomb(20_000, 20_000),
+        "lying.jpg": lying(whole),
+        "half.jpg": whole[: len(whole) // 2],
+    }.items():
+        path = tmp_path / name
+        path.write_bytes(content)
+        begin = time.monotonic()
+        looked = look_in_cage(path, name=name)
+        assert time.monotonic() - begin < 20
+        assert looked.evidence is None
+        assert name in looked.trouble
+        assert "Send" in looked.trouble
+        assert looked.recorded.width_px in (20_000, 65_000, 320)  # the facts stand

@@ -4,9 +4,11 @@ import errno
 import hashlib
 import io
 import os
+import threading
 from pathlib import Path
 
 import pytest
+from django.db import connection
 from PIL import Image
 
 from shootlog import store
@@ -159,6 +161,28 @@ def test_no_row_without_the_bytes_safe_on_disk(sam, jpeg, monkeypatch):
     receive(io.BytesIO(jpeg), owner=sam, name="a.jpg")
     assert steps.index("file") < len(steps) - 2
     assert steps[-2:] == ["folder", "row"]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_same_bytes_twice_at_the_same_moment_are_one_frame(sam, jpeg):
+    together = threading.Barrier(4)
+    answers = []
+
+    def send():
+        together.wait()
+        try:
+            answers.append(receive(io.BytesIO(jpeg), owner=sam, name="a.jpg"))
+        finally:
+            connection.close()
+
+    senders = [threading.Thread(target=send) for _ in range(4)]
+    for sender in senders:
+        sender.start()
+    for sender in senders:
+        sender.join()
+    assert len({frame.pk for frame, _ in answers}) == 1
+    assert sum(created for _, created in answers) == 1
+    assert Frame.objects.count() == Job.objects.count() == 1
 
 
 def test_a_set_up_comes_along_and_moves_up(sam, noor, jpeg):

@@ -70,3 +70,17 @@ def test_a_file_from_another_disk_is_brought_over_before_it_takes_its_place(tmp_
     assert target.read_bytes() == b"one"
     assert [p.name for p in target.parent.iterdir()] == ["thumb.jpg"]
     assert not source.exists()
+
+
+def test_what_killed_processes_left_is_swept_after_a_day_and_nothing_else(tmp_path, settings):
+    arriving = tmp_path / "arriving"
+    (arriving / "reading-old").mkdir(parents=True)
+    (arriving / "reading-old" / "thumb.jpg").write_bytes(b"t")
+    for name in ("receiving-old", "receiving-new", "an-upload-in-pieces"):
+        (arriving / name).write_bytes(b"x")
+    for name in ("reading-old", "receiving-old", "an-upload-in-pieces"):
+        os.utime(arriving / name, (1, 1))
+    with store.arriving_folder():
+        left = {p.name for p in arriving.iterdir() if not p.name.startswith("reading-")}
+    assert left == {"receiving-new", "an-upload-in-pieces"}
+    assert [p.name for p in arriving.iterdir() if p.name.startswith("reading-")] == []
