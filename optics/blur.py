@@ -13,7 +13,7 @@ import numpy as np
 from optics.diffraction import MTF50_OF_CUTOFF
 from optics.given import Floats, Limit, Values, formula
 
-MTF50_OF_DISC = 0.70508  # diameter times frequency where a plain disc passes half
+MTF50_OF_DISC = 0.7050848  # diameter times frequency where a plain disc passes half
 DIFFRACTION_DISC = MTF50_OF_DISC / MTF50_OF_CUTOFF  # 1.745, in wavelengths times f-number
 # The defocus at both limits of a depth that leaves the highest MTF50 there,
 # and the disc of equal MTF50 at that defocus; found from `defocused_otf`.

@@ -8,6 +8,9 @@ import numpy as np
 
 from optics.given import Values, formula, pair_formula
 
+FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
+AS_GOOD_AS_INFINITE_MM = 1e15
+
 
 @formula()
 def depth_of_field_mm(effective_f_number: Values, magnification: Values, coc_mm: Values) -> Values:
@@ -183,7 +186,7 @@ def near_and_far_limit_mm(
             f"with {np.max(focal_length_mm):g}"
         )
     bare = focal_length_mm**2 / (f_number * coc_mm)
-    at_infinity = np.isinf(focus)
+    at_infinity = focus > AS_GOOD_AS_INFINITE_MM
     finite = np.where(at_infinity, 2.0 * np.asarray(focal_length_mm), focus)
     beyond = finite - focal_length_mm
     near = np.where(at_infinity, bare, finite * bare / (bare + beyond))
@@ -239,7 +242,7 @@ def coc_mm_from_diagonal(diagonal_mm: Values, divisor: Values = 1500.0) -> Value
     diagonal_mm : float or ndarray
         Diagonal of the sensor.
     divisor : float or ndarray
-        1500 is the usual rule; 1440 and 1730 are met too.
+        A plain number: 1500 is the usual rule, 1440 and 1730 are met too.
 
     Returns
     -------
@@ -275,7 +278,7 @@ def coc_mm_from_print(print_coc_mm: Values, enlargement: Values) -> Values:
     print_coc_mm : float or ndarray
         Diameter allowed on the print; 0.2 or 0.25 at 25 cm.
     enlargement : float or ndarray
-        Print width over sensor width.
+        Print width over sensor width, a plain factor.
 
     Returns
     -------
@@ -444,8 +447,6 @@ def wave_depth_of_field_um_from_na(
         )
     return refractive_index * wavelength_um / np.asarray(numerical_aperture) ** 2
 
-
-FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm
 
 # Each convention as a divisor of the diagonal. The makers' figures are those
 # of their tables for 36 x 24 mm and go with the sensor's size.

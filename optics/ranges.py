@@ -53,12 +53,12 @@ def exactly(value: float) -> Range:
     Parameters
     ----------
     value : float
-        Any number but NaN.
+        Any number but NaN, in any unit.
 
     Returns
     -------
     Range
-        Low, value and high the same.
+        Low, value and high the same, in the unit of the value.
 
     References
     ----------
@@ -78,7 +78,7 @@ def within(value: float, share: float) -> Range:
     Parameters
     ----------
     value : float
-        The middle, finite.
+        The middle, finite, in any unit.
     share : float
         Relative uncertainty, 0 up to below 1; 0.25 is 25 %.
 
@@ -142,7 +142,7 @@ def through(function: Callable[..., float], *given: Range | float) -> Range:
     Parameters
     ----------
     function : callable
-        Takes as many floats as are given, returns a float; rises or falls
+        Takes as many numbers as are given, returns a number; rises or falls
         steadily in each of them over its range.
     *given : Range or float
         One for each argument of the function, in its units; at most 12

@@ -140,7 +140,7 @@ def landscape_frames(
     near_m : float or ndarray
         Nearest thing that should be sharp, metres from the lens.
     far_m : float or ndarray
-        Farthest, not nearer than near_m; infinite by default.
+        Farthest in metres, not nearer than near_m; infinite by default.
     overlap : float or ndarray
         Share of one frame's depth, in dioptres, covered twice, 0 to 0.95.
 

@@ -1,0 +1,54 @@
+"""Every public function of `optics` except its evidence, found by looking."""
+
+import importlib
+import inspect
+from pathlib import Path
+
+import optics
+from optics.given import LIMITS
+
+FOLDER = Path(optics.__file__).parent
+APART = {"__init__", "given"}  # the machinery of checking, not formulas
+
+
+def modules():
+    return [
+        importlib.import_module(f"optics.{path.stem}")
+        for path in sorted(FOLDER.glob("*.py"))
+        if path.stem not in APART
+    ]
+
+
+def public_functions():
+    """Functions with a References section to hold to: all but the machinery below the line."""
+    return [
+        function
+        for module in modules()
+        for name, function in sorted(vars(module).items())
+        if inspect.isfunction(function)
+        and function.__module__ == module.__name__
+        and not name.startswith("_")
+        and name not in INSIDE
+    ]
+
+
+# The exact integral's parts: arrays already checked by the two functions that call them.
+INSIDE = {"normalised_otf", "integral", "squared_nodes", "disc_table"}
+
+
+def formulas():
+    """Those that take numbers by the names of the table of ranges."""
+    return [
+        function
+        for function in public_functions()
+        if hasattr(function, "__wrapped__") and set(parameters(function)) <= set(LIMITS)
+    ]
+
+
+def parameters(function):
+    return list(inspect.signature(function).parameters)
+
+
+def limits_of(function):
+    """Ranges as the function itself checks them, its own wider or narrower ones included."""
+    return inspect.getclosurevars(function).nonlocals["limits"]
