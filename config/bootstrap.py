@@ -56,6 +56,8 @@ def make_ready(lock):
     if inside() and is_stamped(lock):
         return
     if not is_whole(lock):
+        if not fits():
+            go_on_with(find_python())
         with only_one():
             if not is_whole(lock):  # another start may have made it meanwhile
                 prepare(lock)
@@ -70,20 +72,28 @@ def inside():
     return os.path.realpath(sys.prefix) == os.path.realpath(VENV)
 
 
+def fits():
+    return OLDEST <= sys.version_info[:2] <= NEWEST
+
+
 def venv_python():
     return VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
 def go_inside():
     """Run the same command line with the environment's Python, in this process's place."""
-    line = [str(venv_python()), *sys.argv]
     if os.environ.get("WD_ENTERED") == str(os.getpid()) and not inside():
         raise CannotStart(f"{VENV} does not start a Python of its own. Delete it and start again.")
     os.environ["WD_ENTERED"] = str(os.getpid())
+    go_on_with(str(venv_python()))
+
+
+def go_on_with(python):
     sys.stdout.flush()
+    line = [python, *sys.argv]
     if os.name == "nt":
         sys.exit(subprocess.call(line))
-    os.execv(line[0], line)  # noqa: S606
+    os.execv(python, line)  # noqa: S606
 
 
 # --- the stamp: which lock, made by which Python ---
@@ -125,7 +135,7 @@ def prepare(lock):
     broken = stamp.get("installing") and not VENV.is_symlink()  # a linked one is not ours to clear
     wanted = [lock]
     if fresh or broken or changed_python(stamp):
-        make_venv(find_python())
+        make_venv(getattr(sys, "_base_executable", None) or sys.executable)
     elif "requirements-test.txt" in stamp and lock != "requirements-test.txt":
         wanted = ["requirements-test.txt"]  # keep what the tests had, as one set
     check_disk(wanted[0])
@@ -153,13 +163,11 @@ def has_pip(python):
 
 def version_of(python):
     code = "import sys; print('%d.%d' % sys.version_info[:2])"
-    return subprocess.check_output([str(python), "-c", code], text=True).strip()
+    return subprocess.check_output([str(python), "-c", code]).decode().strip()
 
 
 def find_python():
-    """Return this Python if it fits, else one that does and is on the path."""
-    if OLDEST <= sys.version_info[:2] <= NEWEST:
-        return getattr(sys, "_base_executable", None) or sys.executable
+    """Return a Python on the path that fits where this one does not."""
     for minor in range(NEWEST[1], OLDEST[1] - 1, -1):
         found = shutil.which(f"python3.{minor}")
         if found:
