@@ -1,5 +1,7 @@
+from datetime import timedelta
+
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 
 
 class CameraQuerySet(models.QuerySet):
@@ -33,3 +35,11 @@ class Camera(models.Model):
 
     def __str__(self):
         return f"{self.make} {self.model}".strip() or "unnamed camera"
+
+    @transaction.atomic
+    def put_clock_right(self, offset_s):
+        """Give the camera's clock another offset and move its frames along in class time."""
+        moved = timedelta(seconds=offset_s - self.clock_offset_s)
+        self.clock_offset_s = offset_s
+        self.save(update_fields=["clock_offset_s"])
+        self.frames.exclude(taken_at=None).update(taken_at=models.F("taken_at") + moved)

@@ -186,6 +186,25 @@ def test_class_time(recorded, offset_s, expected):
     assert jobs.class_time(recorded, Camera(clock_offset_s=offset_s)) == expected
 
 
+def test_a_clock_put_right_moves_its_frames_and_what_comes_later(frame, work, seen, noor):
+    work()
+    frame.refresh_from_db()
+    others = Frame.objects.create(
+        owner=noor, sha256="0" * 64, size_bytes=1, taken_at=frame.taken_at
+    )
+    frame.camera.put_clock_right(-90)
+    frame.refresh_from_db()
+    others.refresh_from_db()
+    assert frame.taken_at == datetime(2026, 5, 3, 9, 8, 30, tzinfo=UTC)
+    assert others.taken_at == datetime(2026, 5, 3, 9, 10, tzinfo=UTC)
+    frame.camera.put_clock_right(0)
+    frame.camera.put_clock_right(3600)
+    jobs.read_frame.enqueue(frame.pk)
+    work()
+    frame.refresh_from_db()
+    assert frame.taken_at == datetime(2026, 5, 3, 10, 10, tzinfo=UTC)
+
+
 def test_reread_works_all_out_again_without_a_pixel(frame, work, seen, capsys):
     work()
     seen.looked = AssertionError("no pixel is read")

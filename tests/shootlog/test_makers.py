@@ -184,6 +184,16 @@ def test_every_field_a_maker_gives_is_one_of_recorded_and_has_its_tag():
     assert named > 60
 
 
+@needs_frames
+@pytest.mark.parametrize(
+    ("path", "iso"), [("camera/Nikon_D1X.jpg", 200), ("exif_only/NikonD1.jpg", 400)]
+)
+def test_the_oldest_bodies_keep_their_iso_in_the_note(path, iso):
+    # truth.json: "0 200" and "0 400"
+    recorded = read_recorded(FRAMES / path)
+    assert (recorded.iso, recorded.origins["iso"]) == (iso, "MakerNote ISO")
+
+
 # --- notes built for the purpose: no real file at hand ---
 
 

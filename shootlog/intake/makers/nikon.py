@@ -22,7 +22,7 @@ from shootlog.intake.makers import Found, Note
 MAKES = ("NIKON",)
 
 FOCUS_MODE, SERIAL, VIBRATION, SHUTTER, LENS_DATA, SHUTTER_COUNT = 7, 0x1D, 0x1F, 0x34, 0x98, 0xA7
-LENS_RANGE = 0x84
+ISO, LENS_RANGE = 0x02, 0x84
 SHUTTERS = {
     0: "mechanical",
     16: "electronic",
@@ -102,6 +102,9 @@ def read(note: Note) -> Found:
     serial = entries[SERIAL].text() if SERIAL in entries else ""
     if serial:
         found["body_serial"] = (serial, "MakerNote SerialNumber")
+    if ISO in entries and "iso" not in note.facts:
+        iso = entries[ISO].number(1)  # the oldest bodies write it nowhere else
+        found["iso"] = (iso or None, "MakerNote ISO")
     found |= _lens_range(note, entries)
     lens = lens_data(entries, serial)
     if lens is not None:
