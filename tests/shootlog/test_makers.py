@@ -7,10 +7,12 @@ the lens data itself shows.
 
 import io
 import json
+import math
 from pathlib import Path
 
 import pytest
 
+from shootlog.intake.ifd import Window, directory
 from shootlog.intake.makers import is_wide_open, makers, nikon
 from shootlog.intake.tags import Unreadable, read_recorded, read_recorded_from
 from shootlog.recorded import Recorded
@@ -148,6 +150,27 @@ def test_the_opening_now_against_the_opening_built(opening_now, distance_m, habi
     found = nikon._from_lens(lens(distance_m, 105.0, 2.8, opening_now))
     assert found.get("f_number_habit", (None,))[0] == habit
     assert found.get("effective_aperture_ratio", (None,))[0] == pytest.approx(ratio)
+
+
+def z_entries(*, mount=1, steps=1, code=0):
+    plain = bytearray(108)
+    plain[:4] = b"0800"
+    plain[0x35], plain[0x4C] = mount, steps
+    plain[0x4E:0x50] = code.to_bytes(2, "little")
+    scrambled = bytes(plain[:4]) + nikon.unscrambled(bytes(plain[4:]), "2005141", 4711)
+    block = x.directory({0x98: (x.UNDEFINED, scrambled), 0xA7: (x.LONG, [4711])}, 0, "<")
+    return directory(Window.over(block), 0, "<")
+
+
+def test_a_z_lens_says_where_it_is_focused():
+    # 0.01 m * 10 ** (code / 256 / 40): 0.29 m, the closest of the Z MC 105 (macro_lenses.csv)
+    code = round(256 * 40 * math.log10(29))
+    distance = nikon.z_lens_distance_m(z_entries(code=code), "2005141")
+    assert distance == pytest.approx(0.29, rel=0.001)
+    assert nikon.z_lens_distance_m(z_entries(code=code, steps=0), "2005141") is None  # infinity
+    assert nikon.z_lens_distance_m(z_entries(code=code, mount=0), "2005141") is None  # adapted
+    assert nikon.z_lens_distance_m({}, "2005141") is None
+    assert nikon.lens_data(z_entries(code=code), "2005141") is None  # the older block is empty
 
 
 def test_an_effective_value_smaller_than_the_lens_could_have_is_taken_as_marked():

@@ -35,6 +35,8 @@ SHUTTERS = {
 DISTANCE = {"0101": 9, "0201": 9, "0202": 9, "0203": 9, "0204": 10}
 DISTANCE |= {"0800": 11, "0801": 11, "0802": 11}
 SCRAMBLED_FROM = 4
+Z_VERSIONS = ("0800", "0801", "0802")
+Z_MOUNT, Z_STEPS, Z_DISTANCE = 0x35, 0x4C, 0x4E
 ONE_STEP = 2 ** (1.5 / 24)  # openings are coded in 24ths: one code more is rounding
 SHOWS = 1.15  # a loss this large would show in the code, were it reported
 MANY_SERIALS = 0x60  # the key of bodies whose serial number is no number
@@ -109,6 +111,9 @@ def read(note: Note) -> Found:
     lens = lens_data(entries, serial)
     if lens is not None:
         found |= _from_lens(lens)
+    else:
+        distance = z_lens_distance_m(entries, serial)
+        found["maker_focus_distance_m"] = (distance, "MakerNote LensData FocusDistance")
     return found
 
 
@@ -154,18 +159,10 @@ def _entries(note: Note) -> Directory:
 
 
 def lens_data(entries: Directory, serial: str) -> LensData | None:
-    if LENS_DATA not in entries:
-        return None
-    block = entries[LENS_DATA].raw(1024)
-    version = block[:4].decode("ascii", "replace")
+    version, block = _plain_block(entries, serial)
     place = DISTANCE.get(version)
-    if place is None or len(block) < place + 10:
+    if place is None or len(block) < place + 10 or not any(block[place : place + 10]):
         return None
-    if version >= "0201":
-        count = entries[SHUTTER_COUNT].number() if SHUTTER_COUNT in entries else None
-        if not isinstance(count, int):
-            return None
-        block = block[:SCRAMBLED_FROM] + unscrambled(block[SCRAMBLED_FROM:], serial, count)
     lens = LensData(
         distance_m=0.01 * 10 ** (block[place] / 40) if block[place] else None,
         focal_mm=_mm(block[place + 1]),
@@ -176,6 +173,32 @@ def lens_data(entries: Directory, serial: str) -> LensData | None:
         opening_now=_f_number(block[place + 9]),
     )
     return lens if lens.is_sane else None
+
+
+def z_lens_distance_m(entries: Directory, serial: str) -> float | None:
+    """Return where a lens of the Z mount is focused; it has a block of its own behind the old one.
+
+    The layout is an open reader's; of real files only one focused far away was at hand.
+    """
+    version, block = _plain_block(entries, serial)
+    if version not in Z_VERSIONS or len(block) < Z_DISTANCE + 2 or block[Z_MOUNT] != 1:
+        return None
+    if not block[Z_STEPS]:  # no step between here and infinity
+        return None
+    code = int.from_bytes(block[Z_DISTANCE : Z_DISTANCE + 2], "little") / 256
+    return 0.01 * 10 ** (code / 40)
+
+
+def _plain_block(entries: Directory, serial: str) -> tuple[str, bytes]:
+    """Return the lens data's version and its bytes in plain; nothing where a key is missing."""
+    block = entries[LENS_DATA].raw(1024) if LENS_DATA in entries else b""
+    version = block[:4].decode("ascii", "replace")
+    if version < "0201":
+        return version, block
+    count = entries[SHUTTER_COUNT].number() if SHUTTER_COUNT in entries else None
+    if not isinstance(count, int):
+        return version, b""
+    return version, block[:SCRAMBLED_FROM] + unscrambled(block[SCRAMBLED_FROM:], serial, count)
 
 
 def unscrambled(block: bytes, serial: str, count: int) -> bytes:
