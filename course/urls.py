@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from course.views import carry, courses, groups, people, this_week, write_exercise
+from course.views import carry, courses, groups, meetings, people, this_week, write_exercise
 
 app_name = "course"
 
@@ -36,6 +36,10 @@ urlpatterns = [
     path("groups/<int:pk>/remove/<int:enrolment_pk>/", groups.remove_person, name="remove-person"),
     path("groups/<int:pk>/meetings/new/", groups.edit_meeting, name="new-meeting"),
     path("groups/<int:pk>/meetings/<int:meeting_pk>/", groups.edit_meeting, name="edit-meeting"),
+    path("groups/<int:pk>/meetings/", meetings.meetings, name="meetings"),
+    path("meetings/<int:pk>/coming/", meetings.coming, name="coming"),
+    path("meetings/<int:pk>/came/", meetings.came, name="came"),
+    path("feed/<str:token>/meetings.ics", meetings.feed, name="feed"),
     # writing and reading a course: /course/<pk>/, /lesson/<pk>/, /exercise/<pk>/
     path("course/", courses.courses, name="courses"),
     path("course/new/", courses.new_course, name="new-course"),

@@ -1,5 +1,5 @@
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.utils import timezone
 
 
@@ -92,6 +92,18 @@ class Meeting(models.Model):
 
     def __str__(self):
         return f"{self.group} {self.starts_at:%Y-%m-%d}"
+
+    @transaction.atomic
+    def count_heads(self, here):
+        """Note who of the group was here; only people of the group are counted."""
+        people = set(self.group.enrolments.filter(left_at=None).values_list("user_id", flat=True))
+        known = {row.user_id: row for row in self.attendances.filter(user__in=people)}
+        for row in known.values():
+            row.came = row.user_id in here
+        Attendance.objects.bulk_update(known.values(), ["came"])
+        Attendance.objects.bulk_create(
+            Attendance(meeting=self, user_id=pk, came=pk in here) for pk in people - set(known)
+        )
 
 
 class Attendance(models.Model):
