@@ -2,7 +2,22 @@
 
 from django.urls import path
 
-from course.views import carry, courses, groups, meetings, people, this_week, write_exercise
+from course.views import (
+    carry,
+    class_sheet,
+    courses,
+    crit,
+    groups,
+    hand_in,
+    meetings,
+    pair,
+    people,
+    print_files,
+    projection,
+    review,
+    this_week,
+    write_exercise,
+)
 
 app_name = "course"
 
@@ -60,11 +75,33 @@ urlpatterns = [
     path("exercise/<int:pk>/", courses.exercise, name="exercise"),
     path("exercise/<int:pk>/change/", write_exercise.edit_exercise, name="edit-exercise"),
     path("topic/<slug:slug>/", courses.topic, name="topic"),
-    # --- the loop: hand in, to look at, came back, pair, class sheet, projection ---
-    # (the loop helper replaces these four places)
-    path("to-look-at/", this_week.to_come, name="to-look-at"),
-    path("hand-in/<int:pk>/", this_week.to_come, name="hand-in"),
-    path("came-back/<int:pk>/", this_week.to_come, name="came-back"),
+    # --- the loop, first to last ---
+    # the student: /hand-in/<exercise>/, /came-back/<hand-in>/...
+    path("hand-in/<int:pk>/", hand_in.hand_in, name="hand-in"),
+    path("came-back/<int:pk>/", hand_in.came_back, name="came-back"),
+    path("came-back/<int:pk>/withdraw/", hand_in.withdraw, name="withdraw"),
+    path("came-back/<int:pk>/share/", hand_in.share, name="share"),
+    # the instructor: /to-look-at/<hand-in>/...
+    path("to-look-at/", review.to_look_at, name="to-look-at"),
+    path("to-look-at/many/", review.many, name="many"),
+    path("to-look-at/<int:pk>/", review.look, name="look"),
+    path("to-look-at/<int:pk>/words/", crit.words, name="words"),
+    path("to-look-at/<int:pk>/decide/", crit.decide, name="decide"),
+    path("to-look-at/<int:pk>/release/", crit.release, name="release"),
+    path("to-look-at/<int:pk>/not-so/<int:frame_pk>/<slug:finding>/", crit.not_so, name="not-so"),
+    path("to-look-at/<int:pk>/say-first/<slug:finding>/", crit.say_first, name="say-first"),
+    path("phrases/", crit.phrases, name="phrases"),
+    path("phrases/<int:pk>/forget/", crit.forget_phrase, name="forget-phrase"),
+    # pictures of a hand-in: /print/<hand-in>/<frame>/...
+    path("print/<int:pk>/<int:frame_pk>/screen.jpg", print_files.screen, name="print-screen"),
+    path("print/<int:pk>/<int:frame_pk>/thumb.jpg", print_files.thumb, name="print-thumb"),
+    path("print/<int:pk>/<int:frame_pk>/crop", print_files.crop, name="print-crop"),
+    path("print/<int:pk>/<int:frame_pk>/how-we-know/", print_files.how_we_know, name="print-how"),
+    # both, and the evening
+    path("pair/<int:pk>/", pair.pair, name="pair"),
+    path("class-sheet/<int:pk>/", class_sheet.class_sheet, name="class-sheet"),
+    path("projection/<int:pk>/", projection.projection, name="projection"),
+    # --- end of the loop ---
     # --- planning (the plan helper replaces this) ---
     path("plan/", this_week.to_come, name="plan"),
 ]

@@ -1,10 +1,33 @@
 """The log's map, mounted at /log/."""
 
-from django.http import HttpResponse
 from django.urls import path
+
+from shootlog.views import frame, log, pictures, set_ups, uploads
 
 app_name = "shootlog"
 
 urlpatterns = [
-    path("", lambda request: HttpResponse("to come"), name="log"),  # the loop helper replaces this
+    # the contact sheet: /log/
+    path("", log.log, name="log"),
+    path("send/", log.send, name="send"),
+    # files on their way in, piece by piece: /log/upload/<id>/
+    path("upload/", uploads.uploads, name="uploads"),
+    path("upload/<uuid:pk>/", uploads.upload, name="upload"),
+    # what stood in front of the sensor: /log/set-ups/<pk>/...
+    path("set-ups/", set_ups.set_ups, name="set-ups"),
+    path("set-ups/new/", set_ups.edit_set_up, name="new-set-up"),
+    path("set-ups/<int:pk>/", set_ups.edit_set_up, name="set-up"),
+    path("set-ups/<int:pk>/ruler/", set_ups.choose_ruler, name="choose-ruler"),
+    path("set-ups/<int:pk>/ruler/<int:frame_pk>/", set_ups.ruler, name="ruler"),
+    path("set-ups/<int:pk>/retire/", set_ups.retire, name="retire-set-up"),
+    # one frame: /log/<pk>/...
+    path("<int:pk>/", frame.frame, name="frame"),
+    path("<int:pk>/on-the-sheet/", log.on_the_sheet, name="on-the-sheet"),
+    path("<int:pk>/mark/", log.mark, name="mark"),
+    path("<int:pk>/tell/", frame.tell, name="tell"),
+    path("<int:pk>/how-we-know/", frame.how_we_know, name="how-we-know"),
+    path("<int:pk>/screen.jpg", pictures.screen, name="screen"),
+    path("<int:pk>/thumb.jpg", pictures.thumb, name="thumb"),
+    path("<int:pk>/crop", pictures.crop, name="crop"),
+    path("<int:pk>/original", pictures.original, name="original"),
 ]

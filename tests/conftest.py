@@ -32,8 +32,8 @@ CHROMIUM_FLAGS = [
 def _files_of_this_test(settings, tmp_path):
     """Files go to a folder of this test, never to the owner's."""
     settings.DATA = tmp_path
-    settings.MEDIA_ROOT = tmp_path / "files"
     settings.ARRIVING = tmp_path / "arriving"
+    settings.MEDIA_ROOT = tmp_path / "files"
     # a new dict, so that the setting's own is left as it was
     default = settings.STORAGES["default"] | {
         "OPTIONS": settings.STORAGES["default"]["OPTIONS"] | {"location": settings.MEDIA_ROOT}
@@ -122,6 +122,20 @@ def as_person():
         return client
 
     return sign_in
+
+
+# --- frames ---
+
+
+@pytest.fixture
+def make_frame(db):
+    """Return a function that makes a frame which was read, with the numbers given.
+
+    Numbers are recorded unless given as (value, origin); pictures are small and grey.
+    """
+    from tests.frames import make_frame
+
+    return make_frame
 
 
 # --- background work ---

@@ -3,6 +3,9 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from course.models.hand_in_query import HandInQuerySet
+from course.needs import Need, reason
+from shootlog.file_trouble import file_trouble_slugs
+from shootlog.findings import all_findings
 
 
 class HandIn(models.Model):
@@ -56,6 +59,42 @@ class HandIn(models.Model):
     def withdraw(self):
         self.withdrawn_at = timezone.now()
         self.save(update_fields=["withdrawn_at"])
+
+    @property
+    def maker(self):
+        """What people call whoever handed this in."""
+        told = getattr(self.student, "person", None)
+        return told.display_name if told else self.student.get_username()
+
+    @property
+    def first_frame(self):
+        places = self.places.all()
+        return places[0].frame if places else None
+
+    @property
+    def reason(self):
+        """Why it waits, in words; the query set's `to_look_at` says which need it is."""
+        frames = self.frames_in_order()
+        standing = [f for frame in frames for f in frame.flags.all() if f.set_aside_at is None]
+        return reason(
+            self.need,
+            unsure=self.unsure,
+            file_name=self._file_in_trouble(frames, standing),
+            questions=[v["criterion"] for v in self.verdicts or [] if v["verdict"] == "can't tell"],
+            findings=self._titles(standing),
+        )
+
+    def _file_in_trouble(self, frames, standing):
+        stripped = {f.frame_id for f in standing if f.finding in file_trouble_slugs()}
+        named = [f for f in frames if f.pk in stripped or f.state == f.State.UNREADABLE]
+        return str(named[0]) if named else ""
+
+    def _titles(self, standing):
+        if self.need == Need.PLEASE_CHECK:
+            standing = [flag for flag in standing if flag.sure == "likely"]
+        slugs = dict.fromkeys(flag.finding for flag in standing)
+        known = all_findings()
+        return [known[slug].title.lower() for slug in slugs if slug in known]
 
     @property
     def is_waiting(self):
@@ -112,10 +151,12 @@ class HandIn(models.Model):
         self.save(update_fields=["state"])
 
     def release(self, *, by):
-        """Let the student see this person's crit."""
+        """Let the student see this person's crit; says False where there is nothing to see yet."""
         crit = self.crit_by(by)
+        if crit.is_empty:
+            return False
         crit.release()
-        return crit
+        return True
 
     @property
     def released_crits(self):

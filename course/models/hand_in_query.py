@@ -4,13 +4,14 @@ from django.db import models, transaction
 from django.db.models import Case, Exists, OuterRef, Q, Value, When
 from django.utils import timezone
 
+from course.judging import verdicts_of
 from course.models.course import Teaching
 from course.models.crit import Crit
 from course.models.group import Meeting
 from course.needs import Need
+from shootlog.file_trouble import file_trouble_slugs
 from shootlog.models import Flag, Frame
 
-FILE_TROUBLE = ("stripped-file",)
 UNREAD = (Frame.State.WAITING, Frame.State.READING)
 
 
@@ -112,6 +113,20 @@ class HandInQuerySet(models.QuerySet):
             Q(judged_at=None) | Exists(read_since)
         )
 
+    def judge(self):
+        """Ask the brief of every hand-in that was read since it was last asked."""
+        rows = list(
+            self.unjudged()
+            .select_related("exercise__week__course", "series")
+            .prefetch_related("exercise__criteria", "places__frame")
+        )
+        for row in rows:
+            row.verdicts = verdicts_of(row)
+            row.cannot_tell = any(v["verdict"] == "can't tell" for v in row.verdicts)
+            row.judged_at = timezone.now()
+        self.model.objects.bulk_update(rows, ["verdicts", "cannot_tell", "judged_at"], 200)
+        return len(rows)
+
     @transaction.atomic
     def hand_in(self, *, exercise, group, student, frames, **said):
         """Put frames forward for an exercise, in the order given."""
@@ -143,7 +158,7 @@ def _need():
         (Q(reshoot_of__isnull=False), Need.PAIR),
         (Exists(frames.filter(state=Frame.State.UNREADABLE)), Need.UNREADABLE),
         (Exists(frames.filter(state__in=UNREAD)), Need.BEING_READ),
-        (Exists(flags.filter(finding__in=FILE_TROUBLE)), Need.STRIPPED),
+        (Exists(flags.filter(finding__in=file_trouble_slugs())), Need.STRIPPED),
         (Q(cannot_tell=True), Need.CANNOT_TELL),
         (Exists(flags.filter(sure="likely")), Need.PLEASE_CHECK),
         (Exists(flags), Need.FLAGGED),

@@ -157,3 +157,14 @@ def look_in_cage(
         evidence=answer["evidence"],
         trouble=answer["trouble"],
     )
+
+
+def cut_in_cage(path: Path, *, name: str, into: Path) -> dict[str, int]:
+    """Cut the picture into tiles in the child; raise `Broke` with words where it cannot be."""
+    request = {"path": str(path), "name": name, "into": str(into), "tiles": True}
+    with _one_at_a_time:
+        answer = _cage.ask(request)
+    if answer["trouble"]:
+        raise Broke(answer["trouble"])
+    size: dict[str, int] = answer["evidence"]
+    return size

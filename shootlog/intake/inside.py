@@ -34,6 +34,11 @@ def answer(request: dict[str, Any]) -> dict[str, Any]:
     found: dict[str, Any] = {"recorded": None, "evidence": None, "trouble": ""}
     name, path = request["name"], Path(request["path"])
     try:
+        if request.get("tiles"):
+            from shootlog.intake.tiles import cut  # a decoder too, so after the limits
+
+            found["evidence"] = cut(path, Path(request["into"]))
+            return found
         with path.open("rb") as file:
             recorded = read_recorded_from(file, name)
         found["recorded"] = recorded.as_json()

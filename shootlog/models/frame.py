@@ -3,6 +3,7 @@ from django.db import models
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 
 
@@ -109,3 +110,32 @@ class Frame(models.Model):
     @property
     def what_was_recorded(self) -> Recorded | None:
         return Recorded.from_json(self.recorded) if self.recorded else None
+
+    @property
+    def what_was_read(self) -> Reading | None:
+        return Reading.from_json(self.reading) if self.reading else None
+
+    @property
+    def size_as_seen(self) -> tuple[int, int] | None:
+        """Width and height in pixels once turned upright: as decoded, else as the file told."""
+        seen = self.evidence or {}
+        if seen.get("width_px") and seen.get("height_px"):
+            return seen["width_px"], seen["height_px"]
+        recorded = self.recorded or {}
+        width, height = recorded.get("width_px"), recorded.get("height_px")
+        if not (width and height):
+            return None
+        return (height, width) if (recorded.get("orientation") or 1) >= 5 else (width, height)
+
+    @property
+    def pixel_pitch_um(self) -> float | None:
+        """Sensor width under one pixel of this file, where the reading could tell."""
+        quantity = (self.reading or {}).get("file_pixel_um")
+        return quantity["value"] if quantity else None
+
+    def pitch_with(self, sensor_width_mm: float | None) -> float | None:
+        """The same, from a sensor width the owner told, which goes before what was read."""
+        width_px = (self.recorded or {}).get("width_px")
+        if sensor_width_mm and width_px:
+            return 1000.0 * sensor_width_mm / width_px
+        return self.pixel_pitch_um

@@ -1,11 +1,20 @@
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.utils import timezone
 
 
 class SeriesQuerySet(models.QuerySet):
     def owned_by(self, user):
         return self.filter(owner=user)
+
+    @transaction.atomic
+    def of_frames(self, *, owner, kind, frames, name="", **told):
+        """Put frames together, in the order given."""
+        row = self.create(owner=owner, kind=kind, name=name, told=told)
+        SeriesFrame.objects.bulk_create(
+            SeriesFrame(series=row, frame=frame, position=k) for k, frame in enumerate(frames)
+        )
+        return row
 
 
 class Series(models.Model):

@@ -80,7 +80,7 @@ class Upload(models.Model):
     def held(self):
         """Open the bytes for appending, alone; raises `Busy` where another request holds them."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
-        with self.path.open("ab") as bytes_so_far:
+        with self.path.open("ab", buffering=0) as bytes_so_far:
             try:
                 fcntl.flock(bytes_so_far, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except BlockingIOError:
@@ -90,7 +90,6 @@ class Upload(models.Model):
     @staticmethod
     def settle(bytes_so_far):
         """What a 204 promises is on the disk, not in a cache."""
-        bytes_so_far.flush()
         os.fsync(bytes_so_far.fileno())
 
     def forget(self):

@@ -1,0 +1,136 @@
+/* The print: fit, life-size of its pixels, single pixels. Parts come from the original on demand. */
+
+const TILE = 1024;
+const POWERS = [["fit", "Fit", 0], ["life", "Pixel for pixel", 1], ["single", "Single pixels", 6]];
+const make = (name, properties = {}, ...children) => {
+  const element = Object.assign(document.createElement(name), properties);
+  element.append(...children);
+  return element;
+};
+
+/** Keeps the tiles of one original that were looked at. */
+export class Original {
+  constructor(address, width, height) {
+    Object.assign(this, { address, width, height, tiles: new Map() });
+  }
+
+  tile(column, row, ready) {
+    const name = `${column}_${row}`;
+    let image = this.tiles.get(name);
+    if (!image) {
+      const [x, y] = [column * TILE, row * TILE];
+      image = new Image();
+      image.decoding = "async";
+      image.src = `${this.address}?x=${x}&y=${y}&w=${Math.min(TILE, this.width - x)}&h=${Math.min(TILE, this.height - y)}`;
+      this.tiles.set(name, image);
+    }
+    if (image.complete && image.naturalWidth) return image;
+    image.addEventListener("load", ready, { once: true });
+    return null;
+  }
+
+  /** Draws what lies round the point (x, y), in fractions, at `scale` screen pixels per pixel. */
+  draw(canvas, fallback, x, y, scale, ready) {
+    const ratio = devicePixelRatio || 1;
+    const [w, h] = [canvas.clientWidth, canvas.clientHeight];
+    canvas.width = w * ratio;
+    canvas.height = h * ratio;
+    const pen = canvas.getContext("2d");
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    pen.imageSmoothingEnabled = scale < 2;
+    const left = x * this.width * scale - w / 2;
+    const top = y * this.height * scale - h / 2;
+    if (fallback.complete) pen.drawImage(fallback, -left, -top, this.width * scale, this.height * scale);
+    const last = (edge, size) => Math.floor(Math.max(0, Math.min(size - 1, edge / scale)) / TILE);
+    for (let row = last(top, this.height); row <= last(top + h, this.height); row++) {
+      for (let column = last(left, this.width); column <= last(left + w, this.width); column++) {
+        const image = this.tile(column, row, ready);
+        if (image) pen.drawImage(image, column * TILE * scale - left, row * TILE * scale - top, image.naturalWidth * scale, image.naturalHeight * scale);
+      }
+    }
+  }
+}
+
+class Print {
+  constructor(figure) {
+    this.figure = figure;
+    this.paper = figure.querySelector(".paper");
+    this.picture = figure.querySelector(".picture");
+    this.original = new Original(figure.dataset.crop, Number(figure.dataset.width), Number(figure.dataset.height));
+    this.canvas = make("canvas", { className: "close" });
+    this.paper.append(this.canvas);
+    this.at = [0.5, 0.5];
+    this.power = 0;
+    this.where = make("span", { className: "where", role: "status" });
+    this.buttons = POWERS.map(([, words], power) => {
+      const button = make("button", { type: "button", textContent: words });
+      button.addEventListener("click", () => this.show(power));
+      return button;
+    });
+    const powers = make("div", { className: "powers" }, ...this.buttons, this.where);
+    powers.setAttribute("role", "group");
+    powers.setAttribute("aria-label", "How close");
+    this.paper.after(powers);
+    this.listen();
+    this.show(0);
+  }
+
+  get scale() { return POWERS[this.power][2] / (devicePixelRatio || 1); }
+
+  listen() {
+    this.paper.addEventListener("dblclick", (event) => this.closer(event));
+    this.canvas.addEventListener("pointerdown", (event) => { this.held = [event.clientX, event.clientY]; this.canvas.setPointerCapture(event.pointerId); });
+    this.canvas.addEventListener("pointermove", (event) => {
+      if (!this.held) return;
+      this.move((this.held[0] - event.clientX) / this.scale, (this.held[1] - event.clientY) / this.scale);
+      this.held = [event.clientX, event.clientY];
+    });
+    for (const kind of ["pointerup", "pointercancel"]) this.canvas.addEventListener(kind, () => { this.held = null; });
+    this.paper.tabIndex = 0;
+    this.paper.setAttribute("role", "group");
+    this.paper.setAttribute("aria-label", "The print. z changes how close, arrow keys move.");
+    this.paper.addEventListener("keydown", (event) => this.key(event));
+    addEventListener("resize", () => this.draw());
+    this.figure.addEventListener("print:closer", () => this.show((this.power + 1) % POWERS.length));
+  }
+
+  key(event) {
+    const step = 120 / (this.scale || 1);
+    const moves = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] };
+    if (!this.power || !moves[event.key]) return;
+    event.preventDefault();
+    this.move(...moves[event.key]);
+  }
+
+  closer(event) {
+    if (this.power === POWERS.length - 1) return this.show(0);
+    const box = this.picture.getBoundingClientRect();
+    if (!this.power) this.at = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
+    this.show(this.power + 1);
+  }
+
+  move(dx, dy) {
+    const clamp = (n) => Math.max(0, Math.min(1, n));
+    this.at = [clamp(this.at[0] + dx / this.original.width), clamp(this.at[1] + dy / this.original.height)];
+    this.draw();
+  }
+
+  show(power) {
+    this.power = power;
+    this.figure.classList.toggle("is-close", power > 0);
+    this.buttons.forEach((button, k) => button.setAttribute("aria-pressed", String(k === power)));
+    this.draw();
+  }
+
+  draw() {
+    if (!this.power) { this.where.textContent = ""; return; }
+    this.original.draw(this.canvas, this.picture, ...this.at, this.scale, () => this.draw());
+    this.where.textContent = `${Math.round(this.at[0] * this.original.width)}, ${Math.round(this.at[1] * this.original.height)} px`;
+  }
+}
+
+export function begin(root = document) {
+  root.querySelectorAll("[data-print][data-width]").forEach((figure) => new Print(figure));
+  if (root.querySelector("[data-again-page]")) setTimeout(() => { if (!document.hidden) location.reload(); }, 3000);
+}
+begin();

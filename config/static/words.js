@@ -1,0 +1,71 @@
+/* Words are kept while they are written; a page that is older than the kept words says so. */
+
+const AFTER_MS = 1200;
+
+class Words {
+  constructor(form) {
+    this.form = form;
+    this.says = form.querySelector("[data-kept]");
+    this.revision = form.querySelector("[name=revision]");
+    form.addEventListener("input", () => this.soon());
+    form.addEventListener("change", () => this.soon());
+    form.addEventListener("click", (event) => this.phrase(event.target.closest("[data-phrase]")));
+    form.addEventListener("submit", () => { clearTimeout(this.timer); this.leaving = true; });
+    addEventListener("pagehide", () => { if (this.timer && !this.leaving) this.keep({ keepalive: true }); });
+    addEventListener("online", () => { if (this.waits) this.keep(); });
+  }
+
+  phrase(button) {
+    if (!button) return;
+    const area = this.form.querySelector("textarea");
+    area.value = [area.value.trimEnd(), button.dataset.phrase].filter(Boolean).join(" ");
+    area.focus();
+    this.soon();
+  }
+
+  soon() {
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.keep(), AFTER_MS);
+  }
+
+  async keep(options = {}) {
+    clearTimeout(this.timer);
+    this.timer = null;
+    if (this.running) { this.again = true; return; }
+    this.running = true;
+    const said = new FormData(this.form);
+    said.delete("decision");
+    try {
+      const answer = await fetch(this.form.dataset.words, { method: "POST", body: said, headers: { "X-Requested-With": "fetch" }, ...options });
+      if (answer.redirected) this.tell("You are signed out. Sign in on another page; your words stay here until then.", true);
+      else this.heard(answer.status, await answer.json());
+    } catch {
+      this.tell("Not kept yet: the connection is lost. Your words stay here.", true);
+    }
+    this.running = false;
+    if (this.again) { this.again = false; this.keep(); }
+  }
+
+  heard(status, told) {
+    if (status === 200) {
+      this.revision.value = told.revision;
+      this.tell(`Kept ${told.kept_at}`, false);
+    } else if (status === 409) {
+      this.tell(`${told.trouble} Keep or decide to see both.`, true);
+    } else {
+      this.tell(told.trouble, true);
+    }
+  }
+
+  tell(words, waits) {
+    this.says.textContent = words;
+    this.waits = waits;
+    if (waits) setTimeout(() => { if (this.waits) this.keep(); }, 15000);
+  }
+}
+
+export function begin(root = document) {
+  const form = root.querySelector("#crit");
+  if (form) new Words(form);
+}
+begin();

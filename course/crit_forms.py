@@ -1,0 +1,78 @@
+"""What an instructor says on the review pages, checked."""
+
+import json
+
+from django import forms
+
+from course.marks import NotAMark, annotations
+from course.models import Crit, Exercise, Group, Phrase
+from shootlog.findings import all_findings
+
+
+class CritForm(forms.ModelForm):
+    """Words, the one thing to change, and the marks; `revision` says which page they are from."""
+
+    revision = forms.IntegerField(min_value=0, widget=forms.HiddenInput)
+    marks = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    class Meta:
+        model = Crit
+        fields = ["words", "one_thing", "voice_caption"]
+        widgets = {"words": forms.Textarea(attrs={"rows": 5})}
+
+    def __init__(self, *args, sources, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.sources = sources
+        for field in self.fields.values():
+            field.required = field is self.fields["revision"]
+
+    def clean_marks(self):
+        """Marks come in the page's short form and are kept as annotations."""
+        if "marks" not in self.data:
+            return None
+        try:
+            marks = json.loads(self.cleaned_data["marks"] or "[]")
+            if not isinstance(marks, list):
+                raise NotAMark("The marks could not be read.")
+            return annotations(marks, sources=self.sources)
+        except (json.JSONDecodeError, NotAMark) as trouble:
+            raise forms.ValidationError(str(trouble)) from None
+
+    def said(self):
+        """Return only what the page sent: an absent field is not an emptied one."""
+        said = {k: self.cleaned_data[k] for k in self.Meta.fields if k in self.data}
+        if self.cleaned_data.get("marks") is not None:
+            said["marks"] = self.cleaned_data["marks"]
+        return said
+
+
+class TableForm(forms.Form):
+    """The filters of the instructor's table."""
+
+    group = forms.ModelChoiceField(Group.objects.none(), required=False, empty_label="every group")
+    exercise = forms.ModelChoiceField(
+        Exercise.objects.none(), required=False, empty_label="every exercise"
+    )
+    finding = forms.ChoiceField(required=False)
+    nothing_said = forms.BooleanField(label="Nothing said yet", required=False)
+
+    def __init__(self, *args, user, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["group"].queryset = Group.objects.taught_by(user)
+        self.fields["exercise"].queryset = Exercise.objects.taught_by(user)
+        named = sorted((finding.title, finding.slug) for finding in all_findings().values())
+        self.fields["finding"].choices = [
+            ("", "every finding"),
+            *((slug, title) for title, slug in named),
+        ]
+
+    def chosen(self):
+        return {k: v for k, v in self.cleaned_data.items() if v} if self.is_valid() else {}
+
+
+class PhraseForm(forms.ModelForm):
+    class Meta:
+        model = Phrase
+        fields = ["about", "words"]
+        labels = {"about": "For", "words": "Words"}
+        widgets = {"words": forms.Textarea(attrs={"rows": 3})}

@@ -1,0 +1,34 @@
+"""Small pieces the loop's pages share."""
+
+from django import template
+
+register = template.Library()
+
+
+@register.inclusion_tag("course/_said.html")
+def said(outcome):
+    """One finding said aloud, with how sure it is in its four words."""
+    return {"outcome": outcome, "sure": outcome.sure_words}
+
+
+@register.inclusion_tag("course/_not_so.html", takes_context=True)
+def not_so(context, hand_in, frame, outcome):
+    return {
+        "hand_in": hand_in,
+        "frame": frame,
+        "outcome": outcome,
+        "csrf_token": context.get("csrf_token"),
+        "stand": False,
+    }
+
+
+@register.inclusion_tag("course/_not_so.html", takes_context=True)
+def stand_again(context, hand_in, frame, outcome):
+    return not_so(context, hand_in, frame, outcome) | {"stand": True}
+
+
+@register.filter
+def person(user):
+    """What people call this user."""
+    told = getattr(user, "person", None)
+    return told.display_name if told else user.get_username()

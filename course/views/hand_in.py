@@ -1,0 +1,133 @@
+"""Handing in, and what came back."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db import transaction
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from course.hand_in_forms import WELFARE, HandInForm
+from course.models import Exercise, Group, HandIn
+from course.what_is_told import prints_for_student
+from shootlog.intake.receive import Refused, receive
+from shootlog.models import Series
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def hand_in(request, pk):
+    """The brief, the newest frames to tick, files to send, and two lines to say."""
+    exercise = get_object_or_404(
+        Exercise.objects.taken_by(request.user)
+        .select_related("week__course")
+        .prefetch_related("criteria"),
+        pk=pk,
+    )
+    again = _asked_again(request)
+    form = HandInForm(
+        request.POST or None, request.FILES or None, exercise=exercise, student=request.user
+    )
+    if form.is_valid():
+        frames, troubles = _frames_of(form, request.user)
+        for words in troubles:
+            messages.warning(request, words)
+        if frames:
+            row = _put_forward(form, frames, again)
+            messages.success(request, "Handed in. Your instructor sees it now.")
+            return redirect("course:came-back", row.pk)
+    return render(
+        request,
+        "course/hand_in.html",
+        {
+            "exercise": exercise,
+            "form": form,
+            "again": again,
+            "welfare": [key for key, _ in WELFARE],
+            "ticked": request.POST.getlist("frames") or request.GET.getlist("frame"),
+        },
+    )
+
+
+def _asked_again(request):
+    """The hand-in this is a reshoot of, where it is one of one's own."""
+    pk = request.POST.get("reshoot_of") or request.GET.get("reshoot_of") or ""
+    if not pk.isdecimal():
+        return None
+    return get_object_or_404(HandIn.objects.handed_in_by(request.user).for_print(), pk=pk)
+
+
+def _frames_of(form, student):
+    """Ticked frames and files sent along, in time order; words for what was refused."""
+    frames = {frame.pk: frame for frame in form.cleaned_data["frames"]}
+    troubles = []
+    for file in form.cleaned_data.get("files") or []:
+        try:
+            frame, _ = receive(file, owner=student, name=file.name)
+        except Refused as words:
+            troubles.append(f"{file.name}: {words}")
+        else:
+            frames[frame.pk] = frame
+    in_order = sorted(frames.values(), key=lambda f: (f.taken_at or f.received_at, f.pk))
+    return in_order, troubles
+
+
+@transaction.atomic
+def _put_forward(form, frames, again):
+    exercise, student = form.exercise, form.student
+    said = form.said()
+    if exercise.is_series and len(frames) > 1:
+        said["series"] = Series.objects.of_frames(
+            owner=student, kind=exercise.kind, frames=frames, name=exercise.title
+        )
+    return HandIn.objects.hand_in(
+        exercise=exercise,
+        group=Group.objects.taken_by(student).filter(course=exercise.week.course).latest("pk"),
+        student=student,
+        frames=frames,
+        reshoot_of=again,
+        **said,
+    )
+
+
+@login_required
+@require_safe
+def came_back(request, pk):
+    """What the student sees of a hand-in: facts at once, the crit when released."""
+    row = get_object_or_404(
+        HandIn.objects.handed_in_by(request.user).for_print().prefetch_related("reshoots"), pk=pk
+    )
+    HandIn.objects.handed_in_by(request.user).filter(pk=pk).judge()
+    row.refresh_from_db(fields=["verdicts"])
+    crits = row.released_crits
+    return render(
+        request,
+        "course/came_back.html",
+        {
+            "hand_in": row,
+            "crits": crits,
+            "prints": prints_for_student(row),
+            "state": row.state_for_student,
+            "reshoots": [again for again in row.reshoots.all() if again.withdrawn_at is None],
+        },
+    )
+
+
+@login_required
+@require_POST
+def withdraw(request, pk):
+    row = get_object_or_404(HandIn.objects.handed_in_by(request.user).standing(), pk=pk)
+    row.withdraw()
+    messages.success(request, "Taken back. The frames stay in your log.")
+    return redirect("course:this-week")
+
+
+@login_required
+@require_POST
+def share(request, pk):
+    """Consent to projection and to the group's eyes, changed at any time."""
+    row = get_object_or_404(HandIn.objects.handed_in_by(request.user).standing(), pk=pk)
+    row.may_be_projected = bool(request.POST.get("may_be_projected"))
+    row.shared_with_group = bool(request.POST.get("shared_with_group"))
+    row.save(update_fields=["may_be_projected", "shared_with_group"])
+    messages.success(request, "Noted.")
+    return redirect("course:came-back", pk)

@@ -1,0 +1,91 @@
+"""Gathers what `course.telling` decides from: the week, the exercise, what was said before."""
+
+from collections import Counter
+from dataclasses import dataclass, field, replace
+
+from course.judging import limits_for
+from course.marks_shown import marks_shown
+from course.models import Crit, Lesson
+from course.telling import House, Told, tell
+from shootlog.findings import examine
+from shootlog.models import Flag, Frame
+from shootlog.reading import Reading
+from shootlog.shown import first_rows
+
+
+@dataclass(frozen=True)
+class Print:
+    """One frame of a hand-in with everything its page says."""
+
+    frame: Frame
+    reading: Reading | None
+    told: Told
+    rows: list
+    marks: list = field(default_factory=list)
+
+
+def prints_for_instructor(hand_in, *, points=None):
+    """Every frame of a hand-in with all that stands and why some of it is held."""
+    return _prints(hand_in, (points or {}).get("main", ""))
+
+
+def prints_for_student(hand_in):
+    """Facts and file trouble at once; advice once a crit is released, or at once if so set."""
+    crits = hand_in.released_crits
+    released = bool(crits) or hand_in.exercise.week.course.advice_at_once
+    chosen = next((c.points.get("main", "") for c in reversed(crits) if c.points.get("main")), "")
+    marks = marks_shown(crits)
+    return [
+        replace(p, told=p.told.for_student(released=released), marks=marks.get(p.frame.pk, []))
+        for p in _prints(hand_in, chosen)
+    ]
+
+
+def _prints(hand_in, chosen):
+    house = house_of(hand_in)
+    limits = limits_for(hand_in.exercise)
+    prints = []
+    for frame in hand_in.frames_in_order():
+        reading = frame.what_was_read
+        outcomes = examine(reading, limits=limits) if reading else []
+        aside = {flag.finding for flag in frame.flags.all() if flag.set_aside_at}
+        told = tell(outcomes, house, set_aside=aside, chosen=chosen)
+        prints.append(Print(frame, reading, told, first_rows(reading) if reading else []))
+    return prints
+
+
+def house_of(hand_in):
+    exercise = hand_in.exercise
+    topics = _topics_by_week(exercise.week.course_id)
+    gates = exercise.week.course.weeks_gate_findings
+    return House(
+        later=_later_topics(topics, hand_in.group.week_now) if gates else (),
+        waived=exercise.waived,
+        silent=Flag.objects.silent(),
+        said_before=_said_before(hand_in),
+        brief=topics.get(exercise.week.number, ()),
+    )
+
+
+def _topics_by_week(course_id):
+    topics = {}
+    lessons = Lesson.objects.filter(week__course=course_id)
+    for number, taught in lessons.values_list("week__number", "topics"):
+        topics.setdefault(number, set()).update(taught)
+    return topics
+
+
+def _later_topics(topics, now):
+    """Topics taught in a week to come and in none before it; unlisted topics never wait."""
+    taught = set().union(*(each for number, each in topics.items() if number <= now))
+    return set().union(*topics.values()) - taught
+
+
+def _said_before(hand_in):
+    points = (
+        Crit.objects.released()
+        .filter(hand_in__student=hand_in.student_id)
+        .exclude(hand_in=hand_in.pk)
+        .values_list("points", flat=True)
+    )
+    return Counter(p["main"] for p in points if p.get("main"))

@@ -1,0 +1,84 @@
+"""The class sheet counts and names nobody; projection shows only what may be shown."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from course.models import HandIn
+from course.sheet import sheet_of
+
+pytestmark = pytest.mark.django_db
+
+
+def test_findings_are_counted_per_print_and_person(sam, noor, ines, hand_in, make_frame):
+    for student in (sam, sam, noor):
+        hand_in(student, frames=[make_frame(student, flags=["diffraction"])])
+    aside = make_frame(noor, flags=["shake"])
+    hand_in(noor, frames=[aside])
+    aside.flags.get().set_aside(by=ines)
+    sheet = sheet_of(HandIn.objects.all())
+    assert (sheet.hand_ins, sheet.people) == (4, 2)
+    ((title, prints, people),) = sheet.findings
+    assert "iffraction" in title
+    assert (prints, people) == (3, 2)
+
+
+def test_verdicts_are_counted_most_missed_first(sam, hand_in):
+    for answer in ("met", "not yet", "not yet"):
+        row = hand_in(sam)
+        row.verdicts = [
+            {"criterion": "manual focus", "verdict": answer, "why": ""},
+            {"criterion": "tripod", "verdict": "met", "why": ""},
+        ]
+        row.save()
+    sheet = sheet_of(HandIn.objects.all())
+    assert sheet.verdicts == [("manual focus", 1, 2, 0), ("tripod", 3, 0, 0)]
+
+
+def test_no_name_is_on_the_sheet(as_person, ines, sam, group, hand_in, make_frame):
+    hand_in(sam, frames=[make_frame(sam, flags=["diffraction"])], wanted="My own words")
+    page = as_person(ines).get(reverse("course:class-sheet", args=[group.pk]))
+    assert "Sam" not in page.text
+    assert "My own words" not in page.text
+
+
+def test_queries_do_not_grow_with_the_hand_ins(as_person, ines, sam, group, hand_in, make_frame):
+    client = as_person(ines)
+    counts = []
+    for more in (2, 10):
+        for _ in range(more):
+            hand_in(sam, frames=[make_frame(sam, flags=["diffraction"])])
+        with CaptureQueriesContext(connection) as asked:
+            client.get(reverse("course:class-sheet", args=[group.pk]))
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
+
+
+@pytest.mark.parametrize("name", ["class-sheet", "projection"])
+def test_it_is_for_those_who_teach_the_group(as_person, greta, sam, otto, arno, group, name):
+    address = reverse(f"course:{name}", args=[group.pk])
+    for person in (greta, sam, otto):
+        assert as_person(person).get(address).status_code == 404
+    assert as_person(arno).get(address).status_code == 200
+
+
+def test_projection_shows_only_what_its_maker_allowed(
+    as_person, ines, sam, group, hand_in, make_frame
+):
+    hand_in(sam, frames=[make_frame(sam, pictures=True)])
+    page = as_person(ines).get(reverse("course:projection", args=[group.pk]))
+    assert "No print may be shown yet" in page.text
+    shown = hand_in(sam, frames=[make_frame(sam, pictures=True)], may_be_projected=True)
+    page = as_person(ines).get(reverse("course:projection", args=[group.pk]))
+    assert page.context["hand_in"] == shown
+    assert page.context["of"] == 1
+
+
+def test_projection_has_no_places_and_no_name_in_sight(
+    as_person, ines, sam, group, hand_in, make_frame
+):
+    hand_in(sam, frames=[make_frame(sam, pictures=True)], may_be_projected=True)
+    page = as_person(ines).get(reverse("course:projection", args=[group.pk])).text
+    assert 'class="strap"' not in page
+    assert "data-with-name hidden>Sam" in page

@@ -1,0 +1,198 @@
+"""The crit: kept while it is written, never overwritten, seen only when released."""
+
+import json
+
+import pytest
+from django.urls import reverse
+
+from course.models import Crit, HandIn
+from course.models.crit import OldPage
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def print_(sam, hand_in):
+    return hand_in(sam)
+
+
+def words_address(print_):
+    return reverse("course:words", args=[print_.pk])
+
+
+def test_words_are_kept_and_the_page_learns_its_new_revision(as_person, ines, print_):
+    client = as_person(ines)
+    answer = client.post(words_address(print_), {"revision": 0, "words": "You fixed the ring."})
+    assert answer.json()["revision"] == 1
+    answer = client.post(words_address(print_), {"revision": 1, "words": "And moved."})
+    assert answer.json()["revision"] == 2
+    assert Crit.objects.get().words == "And moved."
+
+
+def test_an_old_page_overwrites_nothing_and_is_told_what_stands(as_person, ines, print_):
+    client = as_person(ines)
+    client.post(words_address(print_), {"revision": 0, "words": "The first tab."})
+    answer = client.post(words_address(print_), {"revision": 0, "words": "The second tab."})
+    assert answer.status_code == 409
+    assert answer.json()["words"] == "The first tab."
+    assert Crit.objects.get().words == "The first tab."
+
+
+def test_deciding_from_an_old_page_shows_both_texts(as_person, ines, print_):
+    client = as_person(ines)
+    client.post(words_address(print_), {"revision": 0, "words": "The first tab."})
+    page = client.post(
+        reverse("course:decide", args=[print_.pk]),
+        {"revision": 0, "words": "The second tab.", "decision": "kept"},
+    )
+    assert page.status_code == 409
+    assert "The first tab." in page.text
+    assert "The second tab." in page.text
+    print_.refresh_from_db()
+    assert print_.state == "waiting"
+
+
+def test_two_reviewers_each_have_their_own_crit(as_person, ines, arno, print_):
+    as_person(ines).post(words_address(print_), {"revision": 0, "words": "From Ines."})
+    as_person(arno).post(words_address(print_), {"revision": 0, "words": "From Arno."})
+    assert set(print_.crits.values_list("words", flat=True)) == {"From Ines.", "From Arno."}
+
+
+def test_save_said_refuses_what_a_page_may_not_set(ines, print_):
+    crit = print_.crit_by(ines)
+    with pytest.raises(ValueError, match="released_at"):
+        crit.save_said(revision=0, released_at=None)
+
+
+def test_save_said_carries_the_row_as_it_stands(ines, print_):
+    crit = print_.crit_by(ines)
+    crit.save_said(revision=0, words="Kept.")
+    with pytest.raises(OldPage) as old:
+        crit.save_said(revision=0, words="Not kept.")
+    assert old.value.crit.words == "Kept."
+
+
+def test_a_reshoot_needs_its_one_thing(as_person, ines, print_):
+    with pytest.raises(ValueError, match="one thing"):
+        print_.ask_reshoot(by=ines, one_thing=" ")
+    client = as_person(ines)
+    data = {"revision": 0, "words": "Again.", "decision": "reshoot asked"}
+    client.post(reverse("course:decide", args=[print_.pk]), data)
+    print_.refresh_from_db()
+    assert print_.state == "waiting"
+    assert Crit.objects.get().words == "Again."  # the words are kept all the same
+
+
+def test_asking_for_a_reshoot_keeps_the_one_thing(as_person, ines, print_):
+    data = {"revision": 0, "one_thing": "The same at f/8.", "decision": "reshoot asked"}
+    as_person(ines).post(reverse("course:decide", args=[print_.pk]), data)
+    print_.refresh_from_db()
+    assert print_.state == "reshoot asked"
+    assert Crit.objects.get().one_thing == "The same at f/8."
+
+
+def test_a_decision_can_be_taken_back(as_person, ines, print_):
+    print_.keep(by=ines)
+    data = {"revision": 0, "decision": "nothing"}
+    as_person(ines).post(reverse("course:decide", args=[print_.pk]), data)
+    print_.refresh_from_db()
+    assert print_.state == "waiting"
+
+
+def test_the_student_sees_neither_words_nor_decision_before_release(as_person, ines, sam, print_):
+    print_.keep(by=ines)
+    Crit.objects.update(words="The hairs hold.")
+    address = reverse("course:came-back", args=[print_.pk])
+    page = as_person(sam).get(address)
+    assert "The hairs hold." not in page.text
+    assert "Kept." not in page.text
+    print_.release(by=ines)
+    page = as_person(sam).get(address)
+    assert "The hairs hold." in page.text
+    assert "Kept." in page.text
+
+
+def test_a_release_can_be_taken_back(as_person, ines, sam, print_):
+    print_.keep(by=ines)
+    client = as_person(ines)
+    client.post(reverse("course:release", args=[print_.pk]))
+    client.post(reverse("course:release", args=[print_.pk]), {"take_back": "yes"})
+    assert not Crit.objects.get().is_released
+
+
+def test_marks_are_kept_as_annotations_and_drawn_for_the_student(as_person, ines, sam, print_):
+    frame = print_.first_frame
+    marks = [{"frame": frame.pk, "kind": "ring", "at": [0.5, 0.5, 0.1], "words": "here"}]
+    data = {"revision": 0, "marks": json.dumps(marks)}
+    as_person(ines).post(words_address(print_), data)
+    (kept,) = Crit.objects.get().marks
+    assert kept["type"] == "Annotation"
+    assert kept["target"]["source"] == f"urn:frame:{frame.pk}"
+    print_.keep(by=ines)
+    print_.release(by=ines)
+    page = as_person(sam).get(reverse("course:came-back", args=[print_.pk]))
+    assert 'cx="50.0%"' in page.text
+    assert "here" in page.text
+
+
+def test_marks_on_another_picture_are_refused_in_words(as_person, ines, print_, make_frame, sam):
+    other = make_frame(sam)
+    marks = [{"frame": other.pk, "kind": "ring", "at": [0.5, 0.5, 0.1]}]
+    answer = as_person(ines).post(
+        words_address(print_), {"revision": 0, "marks": json.dumps(marks)}
+    )
+    assert answer.status_code == 422
+    assert "not in this hand-in" in answer.json()["trouble"]
+
+
+@pytest.mark.parametrize("marks", ["{", "7", '{"kind": "ring"}', "[1]", '[{"kind": "star"}]'])
+def test_marks_that_are_none_are_refused_in_words(as_person, ines, print_, marks):
+    answer = as_person(ines).post(words_address(print_), {"revision": 0, "marks": marks})
+    assert answer.status_code == 422
+    assert answer.json()["trouble"]
+
+
+def test_a_page_that_sends_no_marks_changes_none(as_person, ines, print_):
+    frame = print_.first_frame
+    marks = [{"frame": frame.pk, "kind": "line", "at": [0, 0.5, 1, 0.5]}]
+    client = as_person(ines)
+    client.post(words_address(print_), {"revision": 0, "marks": json.dumps(marks)})
+    client.post(words_address(print_), {"revision": 1, "words": "Level."})
+    assert len(Crit.objects.get().marks) == 1
+
+
+def test_not_so_takes_one_tap_and_can_be_undone(as_person, ines, sam, hand_in, make_frame):
+    frame = make_frame(sam, flags=["diffraction"])
+    print_ = hand_in(sam, frames=[frame])
+    address = reverse("course:not-so", args=[print_.pk, frame.pk, "diffraction"])
+    client = as_person(ines)
+    client.post(address, {"why": "the blur is the wind"})
+    flag = frame.flags.get()
+    assert flag.set_aside_by == ines
+    assert flag.set_aside_why == "the blur is the wind"
+    client.post(address, {"stand": "yes"})
+    flag.refresh_from_db()
+    assert flag.set_aside_at is None
+
+
+@pytest.mark.parametrize("name", ["words", "decide", "release"])
+def test_others_cannot_say_anything(as_person, greta, sam, noor, print_, name):
+    for person in (greta, sam, noor):
+        answer = as_person(person).post(
+            reverse(f"course:{name}", args=[print_.pk]), {"revision": 0}
+        )
+        assert answer.status_code == 404
+    assert not Crit.objects.exists()
+
+
+def test_phrases_are_ones_own(as_person, ines, arno):
+    client = as_person(ines)
+    client.post(reverse("course:phrases"), {"about": "any", "words": "Lean, don't turn."})
+    assert "Lean, don&#x27;t turn." in client.get(reverse("course:phrases")).text
+    assert "Lean" not in as_person(arno).get(reverse("course:phrases")).text
+
+
+def test_the_crit_of_a_withdrawn_print_is_still_there(as_person, ines, print_):
+    print_.withdraw()
+    assert as_person(ines).get(reverse("course:look", args=[print_.pk])).status_code == 200
+    assert HandIn.objects.to_look_at(ines).count() == 0

@@ -1,0 +1,52 @@
+"""Frames for tests: rows as the background reading would leave them, with numbers one chooses."""
+
+import hashlib
+import io
+import itertools
+
+from django.core.files.base import ContentFile
+from django.utils import timezone
+from PIL import Image
+
+from shootlog import store
+from shootlog.models import Flag, Frame
+from shootlog.reading import Quantity, Reading
+
+_count = itertools.count(1)
+
+
+def jpeg(width=60, height=40, grey=128):
+    """A plain grey JPEG; each call gives other bytes through its comment."""
+    out = io.BytesIO()
+    picture = Image.new("RGB", (width, height), (grey, grey, grey))
+    picture.save(out, "JPEG", comment=f"frame {next(_count)}".encode())
+    return out.getvalue()
+
+
+def make_frame(owner, *, numbers=None, flags=(), facts=None, pictures=False, **columns):
+    data = columns.pop("data", None) or jpeg()
+    quantities = {name: _quantity(value) for name, value in (numbers or {}).items()}
+    values = {
+        "sha256": hashlib.sha256(data).hexdigest(),
+        "size_bytes": len(data),
+        "sent_name": "DSC_0001.JPG",
+        "file_type": "JPEG",
+        "state": Frame.State.READY,
+        "read_at": timezone.now(),
+        "recorded": {"width_px": 60, "height_px": 40, "origins": {}},
+        "reading": Reading(quantities=quantities, facts=facts or {}).as_json(),
+    }
+    frame = Frame.objects.create(owner=owner, **values | columns)
+    for flag in flags:
+        finding, sure = flag if isinstance(flag, tuple) else (flag, "told")
+        Flag.objects.create(frame=frame, finding=finding, sure=sure)
+    if pictures:
+        store.store().save(frame.original_key, ContentFile(data))
+        for name in ("screen.jpg", "thumb.jpg"):
+            store.store().save(f"{frame.shown_key}/{name}", ContentFile(data))
+    return frame
+
+
+def _quantity(value):
+    number, origin = value if isinstance(value, tuple) else (value, "recorded")
+    return Quantity.exactly(number, origin)
