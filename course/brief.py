@@ -95,6 +95,7 @@ class SeriesFacts:
     shortest_pause_s: float | None = None
     f_number_count: int | None = None
     light_directions: Collection[str] = field(default_factory=tuple)
+    light_told_of_each: bool = True
 
 
 def judge(
@@ -149,8 +150,15 @@ def facts_of(readings: Sequence[Reading]) -> SeriesFacts:
         magnification_step=step,
         shortest_pause_s=pause,
         f_number_count=len({round(n, 1) for n in openings if n}) if all(openings) else None,
-        light_directions=sorted({d for r in readings for d in r.fact("light") or ()}),
+        light_directions=sorted({d for r in readings for d in _directions(r)}),
+        light_told_of_each=all(_directions(r) for r in readings),
     )
+
+
+def _directions(reading: Reading) -> list[str]:
+    """Return the directions told of one frame: one word or several."""
+    told = reading.fact("light") or []
+    return [told] if isinstance(told, str) else list(told)
 
 
 def for_exercise(
@@ -383,6 +391,8 @@ def _need_of_series(row: Criterion, whole: SeriesFacts) -> tuple[Answer, str]:
     if not told:
         return "can't tell", "Where did the light come from? Tell it with each frame."
     words = f"{len(told)} directions told: {', '.join(told)}; the brief asked for {asked:.0f}."
+    if len(told) < asked and not whole.light_told_of_each:
+        return "can't tell", "Say for each frame where the light came from; one tap is enough."
     return ("met" if len(told) >= asked else "not yet"), words
 
 

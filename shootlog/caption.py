@@ -8,6 +8,7 @@ from shootlog.wording import Spread, f_number
 
 SUPPORT = {"hand": "hand-held", "tripod": "tripod", "rail": "rail", "bag": "bean bag"}
 FOCUS = {"manual": "manual focus", "auto": "AF"}
+VAGUE = 2.0  # a range wider than this ratio is shown as one
 FAR = 0.02  # below this a magnification tells a close-up worker nothing
 
 
@@ -26,8 +27,10 @@ def caption(recorded: Recorded, reading: Reading) -> str:
 
 
 def _numbers(quantity: Quantity) -> Spread:
-    """Return the best number where there is one, else both ends."""
-    return Spread((quantity.value,)) if quantity.value is not None else quantity.spread
+    """Return the best number where the range leaves it one, else both ends."""
+    if quantity.value is None or quantity.high > VAGUE * quantity.low:
+        return quantity.spread
+    return Spread((quantity.value,))
 
 
 def _written(quantity: Quantity | None, style: str, words: str) -> str:

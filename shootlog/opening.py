@@ -48,6 +48,8 @@ def find_opening(recorded: Recorded, set_up: SetUp, found: Found) -> Opening | N
     habit = set_up.records_f_number or recorded.f_number_habit
     lens = found.lens_alone or Span(0.0, None, total.high)
     light = [(total.low, lens.low), (total.high, lens.high)]
+    if found.accessories.any:  # then the two do not hang together as one
+        light += [(total.low, lens.high), (total.high, lens.low)]
     states = [
         state
         for magnification, alone in light

@@ -62,13 +62,23 @@ def figures(value: float, digits: int = 2) -> str:
     return f"{round(value, places):.{max(places, 0)}f}"
 
 
+#: The exposure times that dials show, as denominators.
+DIAL = (
+    *(4, 5, 6, 8, 10, 13, 15, 20, 25, 30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500),
+    *(640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000),
+)
+DIAL_TOLERANCE = 0.07  # a shutter's 1/64 s is written 1/60 s on the dial
+
+
 def seconds(value: float) -> str:
     """Write an exposure time as photographers do: 1/60 s, 0.5 s, 2 s."""
     if value <= 0:
         return "0 s"
-    if value < 0.3:
-        return f"1/{float(figures(1 / value)):.0f} s" if value < 0.1 else f"1/{1 / value:.2g} s"
-    return f"{value:.2g} s" if value < 10 else f"{value:.0f} s"
+    if value >= 0.3:
+        return f"{value:.2g} s" if value < 10 else f"{value:.0f} s"
+    nearest = min(DIAL, key=lambda shown: abs(shown * value - 1))
+    close = abs(nearest * value - 1) <= DIAL_TOLERANCE
+    return f"1/{nearest if close else figures(1 / value)} s"
 
 
 def f_number(value: float) -> str:

@@ -376,7 +376,7 @@ def _facts(
     facts |= {name: seen.get(name) for name in measured}
     facts["has_exposure"] = bool(recorded.exposure_s or recorded.f_number or recorded.iso)
     facts["support"] = support or set_up.support
-    facts["light"] = list(light) if light else None
+    facts["light"] = ([light] if isinstance(light, str) else list(light)) if light else None
     facts["f_number_habit"] = set_up.records_f_number or recorded.f_number_habit
     facts["coc_convention"] = "print" if _positive(finished_width_mm) else "diagonal/1500"
     has_ruler = bool(_ruler_span(seen) or set_up.ruler_magnification)
