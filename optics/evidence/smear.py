@@ -3,7 +3,7 @@
 A smear of length L along an angle softens an edge by L |cos| of the angle between the smear and
 the edge's normal; defocus softens all edges alike. So the softness of many edges against the
 way they face tells both at once. Things are often softer than the lens drew them, never
-sharper: for every direction it is the sharpest quarter of the edges that counts.
+sharper: for every direction the sharper edges count more.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from optics.evidence.edges import Edges, smear_ratios
+from optics.evidence.edges import Edges, join, smear_ratios
 
 Array = npt.NDArray[np.float64]
 
@@ -25,10 +25,16 @@ LIMIT_EDGES = 12
 LIMIT_APART_DEG = 40.0
 #: Shorter smears are not told from the camera's own unevenness.
 LIMIT_LENGTH_PX = 1.6
-#: The directional fit must leave at most this share of the round fit's misfit.
+#: Round blur must fit this badly before a direction is looked for, in slope ratio,
+LIMIT_ROUND_MISFIT = 0.045
+#: and the directional fit must leave at most this share of that misfit.
 LIMIT_MISFIT = 0.5
+#: A tile that fits round blur this well stood still.
+STILL_MISFIT = 0.03
+#: Tiles that moved together agree about the angle.
+LIMIT_TURN_DEG = 25.0
 LONGEST_PX = 12.0
-SHARPEST = 0.75  # quantile of the slope ratio: high is sharp
+SHARPEST = 0.6  # quantile of the slope ratio: high is sharp
 
 
 @dataclass(frozen=True)
@@ -62,8 +68,8 @@ def fit(edges: Edges, place: npt.NDArray[np.intp]) -> Smear | None:
     whole = _fit_once(edges)
     if whole is None:
         return None
-    length, angle, disc, misfit, misfit_round = whole
-    if length < LIMIT_LENGTH_PX or misfit > LIMIT_MISFIT * misfit_round:
+    length, angle, disc, *_ = whole
+    if not _has_direction(whole):
         return Smear(0.0, 0.0, float(min(length, 2.0)), None, disc)
     tiles = np.unique(place)
     lengths = []
@@ -78,6 +84,54 @@ def fit(edges: Edges, place: npt.NDArray[np.intp]) -> Smear | None:
     if length < 3.0 * wide:
         return Smear(0.0, 0.0, length + wide, None, disc)
     return Smear(length, max(length - 2 * wide, 0.0), length + 2 * wide, angle, disc)
+
+
+def judge(tiles: list[Edges]) -> tuple[Smear | None, str | None]:
+    """Return the smear of a frame looked at in tiles, and whether all of it moved.
+
+    Parameters
+    ----------
+    tiles : list of Edges
+        From places all over the frame.
+
+    Returns
+    -------
+    (Smear or None, "frame" or "subject" or None)
+        None for the smear where nothing can be told; None for the place where the frame holds
+        too little else to compare with.
+    """
+    place = np.concatenate([np.full(len(t), k) for k, t in enumerate(tiles)] or [np.empty(0, int)])
+    whole = fit(join(tiles), place)
+    each = [_fit_once(t) if len(t) >= 3 * LIMIT_EDGES else None for t in tiles]
+    moved = [k for k, f in enumerate(each) if f is not None and _has_direction(f)]
+    still = [k for k, f in enumerate(each) if f is not None and f[4] < STILL_MISFIT]
+    if whole is not None and whole.length_px > 0.0:
+        told = len(moved) + len(still)
+        if len(moved) >= 2 and len(moved) >= 0.75 * told:
+            return whole, "frame"
+    if len(moved) >= 2 and len(still) >= 2:
+        angles = [each[k][1] for k in moved]  # type: ignore[index]
+        if max(_turn(a, angles[0]) for a in angles) < LIMIT_TURN_DEG:
+            chosen = np.isin(place, moved)
+            part = fit(join(tiles).where(chosen), place[chosen])
+            if part is not None and part.length_px > 0.0:
+                return part, "subject"
+        return None, None
+    return whole, None
+
+
+def _has_direction(found: tuple[float, float, float, float, float]) -> bool:
+    length, _, _, misfit, misfit_round = found
+    return (
+        length >= LIMIT_LENGTH_PX
+        and misfit_round >= LIMIT_ROUND_MISFIT
+        and misfit <= LIMIT_MISFIT * misfit_round
+    )
+
+
+def _turn(one_deg: float, other_deg: float) -> float:
+    apart = abs(one_deg - other_deg) % 180.0
+    return min(apart, 180.0 - apart)
 
 
 def scaled(found: Smear, factor: float) -> Smear:
@@ -116,22 +170,37 @@ def _far_enough_apart(facing: list[float]) -> bool:
 
 
 def _search(facing: Array, ratio: Array, weight: Array) -> tuple[float, float, float, float, float]:
-    """Grid over angle, length and disc: absolute misfit, so that odd directions count little."""
+    """Grid over angle, length and disc, coarse and then fine.
+
+    The misfit is absolute, so that one odd direction counts little. Crowded edges look sharper
+    than the sharpest single one; they count as that one.
+    """
     discs, lengths, table = smear_ratios()
+    ratio = np.minimum(ratio, table.max())
     weight = weight / weight.sum()
-    trial = lengths[(lengths <= LONGEST_PX)]
     best = (np.inf, 0.0, 0.0, 0.0)
-    for angle in np.radians(np.arange(0.0, 180.0, 3.0)):
-        along = np.abs(np.cos(facing - angle))
-        # ratio of every (disc, length) at every direction, length read between the table's
-        at = trial[:, None] * along[None] / (lengths[1] - lengths[0])
-        lower = np.minimum(at.astype(int), len(lengths) - 2)
-        part = at - lower
-        model = table[:, lower] * (1 - part) + table[:, lower + 1] * part
-        misfit = (np.abs(model - ratio) * weight).sum(axis=2)
-        d, k = np.unravel_index(int(misfit.argmin()), misfit.shape)
-        if misfit[d, k] < best[0]:
-            best = (float(misfit[d, k]), float(trial[k]), float(np.degrees(angle)), float(discs[d]))
+    for angles in (np.arange(0.0, 180.0, 15.0), np.arange(-12.0, 13.0, 3.0)):
+        centre = best[2]
+        for angle in angles + centre:
+            found = _at_angle(angle, facing, ratio, weight)
+            if found[0] < best[0]:
+                best = found
     round_misfit = float((np.abs(table[:, 0][:, None] - ratio) * weight).sum(axis=1).min())
     misfit, length, angle_deg, disc = best
-    return length, angle_deg, disc, misfit, round_misfit
+    return length, angle_deg % 180.0, disc, misfit, round_misfit
+
+
+def _at_angle(
+    angle_deg: float, facing: Array, ratio: Array, weight: Array
+) -> tuple[float, float, float, float]:
+    """Misfit, length, angle and disc of the best fit at one angle."""
+    discs, lengths, table = smear_ratios()
+    trial = lengths[lengths <= LONGEST_PX]
+    along = np.abs(np.cos(facing - np.radians(angle_deg)))
+    at = trial[:, None] * along[None] / (lengths[1] - lengths[0])
+    lower = np.minimum(at.astype(int), len(lengths) - 2)
+    part = at - lower
+    model = table[:, lower] * (1 - part) + table[:, lower + 1] * part
+    misfit = (np.abs(model - ratio) * weight).sum(axis=2)
+    d, k = np.unravel_index(int(misfit.argmin()), misfit.shape)
+    return float(misfit[d, k]), float(trial[k]), float(angle_deg), float(discs[d])

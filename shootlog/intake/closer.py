@@ -16,9 +16,14 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 Pixels = npt.NDArray[np.uint8]
 
-TILE_PX = 144
+#: Averaging factor and side of the tiles, in stored pixels.
+LEVELS = ((1, 128), (2, 192), (4, 320), (8, 512))
+#: Softer, or smeared longer, than this at one level: the next is asked too.
+SOFT_PX, REACHED_PX = 4.0, 4.0
 GRID = 4  # the frame is looked at in 4 x 4 parts, so that all of it is heard
-MOST_TILES = 12
+#: A part with less detail than this share of the richest is left out.
+LEAST_DETAIL = 0.1
+FINEST, APART = 4, 3  # places, and blocks between two of them
 QUIET_BLOCKS = 64
 BLOCK_PX = 32
 #: Reads low by this much: the quietest tenth of blocks was chosen by the same noise.
@@ -52,7 +57,9 @@ def luma_of(rgb: Pixels) -> Pixels:
     return ((weighted + rgb[..., 2] * np.uint16(29)) >> 8).astype(np.uint8)
 
 
-def noise_sigma(rgb: Pixels, detail: Array, small_luma: Pixels) -> float | None:
+def noise_sigma(
+    rgb: Pixels, detail: Array, small_luma: Pixels, quantisation: Array | None
+) -> float | None:
     """Return the noise of the quietest blocks that are neither black nor burnt."""
     if not detail.size:
         return None
@@ -69,48 +76,81 @@ def noise_sigma(rgb: Pixels, detail: Array, small_luma: Pixels) -> float | None:
     for k in quiet:
         top, left = (int(v) * BLOCK_PX for v in divmod(int(k), detail.shape[1]))
         tiles.append(luma_of(rgb[top : top + BLOCK_PX, left : left + BLOCK_PX]))
-    return float(noise.sigma_of_flat(np.stack(tiles)) / QUIET_BIAS)
+    return float(noise.sigma_of_flat(np.stack(tiles), quantisation) / QUIET_BIAS)
 
 
 def look_closer(rgb: Pixels, small: Small, sigma: float | None) -> Closer:
     """Return blur and smear from the tiles with the finest detail of every part of the frame."""
     found = Closer()
-    if small.detail is None or not small.detail.any():
+    if small.detail is None or small.coarse is None or not small.coarse.any():
         return found
-    places = _places(small.detail)
-    tiles = [_tile(rgb, place, small.detail.shape) for place in places]
-    level = 1
+    places = _places(small.detail, small.coarse)
     sets: list[edges.Edges] = []
-    for level in (1, 2, 4):
-        sets = [edges.find_edges(_averaged(t, level), _linear_noise(sigma, level)) for t in tiles]
-        if not _too_soft(sets):
+    for level, side in LEVELS:
+        sets = [
+            edges.find_edges(_averaged(tile, level), _linear_noise(sigma, level))
+            for tile in (_tile(rgb, place, small.detail.shape, side) for place in places)
+        ]
+        if _tells_enough(found, sets, level):
             break
-    _set_blur(found, sets, level)
-    _set_smear(found, sets, level)
     _set_boxes(found, sets, places, small.detail.shape, rgb.shape)
     return found
 
 
-def _places(detail: Array) -> list[tuple[int, int]]:
-    """The block with most detail in each part of the frame that has some."""
-    height, width = detail.shape
-    chosen = []
+def _tells_enough(found: Closer, sets: list[edges.Edges], level: int) -> bool:
+    """Take what this level shows; say whether a coarser one could show more.
+
+    What is softer than a level's reach looks less soft there than it is, never more: of two
+    levels the longer smear is right.
+    """
+    if sum(len(own) for own in sets) < LEAST_EDGES:
+        return False
+    smeared, where = smear.judge(sets)
+    longest = found.smear.length_px if found.smear is not None else -1.0
+    if smeared is not None and smeared.length_px * level > longest:
+        found.smear = smear.scaled(smeared, level)
+        found.smear_where = found.smear_where or where
+    blurred = _blur(sets, level)
+    if blurred is not None and (
+        found.blur_px is None or (blurred[0] > found.blur_px and blurred[0] > SOFT_PX * level / 2)
+    ):
+        found.blur_px, found.blur_low_px, found.blur_high_px = blurred
+    done = smeared is None or smeared.length_px < REACHED_PX
+    return done and blurred is not None and blurred[0] <= SOFT_PX * level
+
+
+def _places(fine: Array, coarse: Array) -> list[tuple[int, int]]:
+    """Where to look: the finest detail of the frame, then the richest block of every part.
+
+    The finest alone would pass by what moved; the richest alone what is sharpest.
+    """
+    height, width = fine.shape
+    chosen: list[tuple[int, int]] = []
+    for k in np.argsort(-fine, axis=None)[: FINEST * 40]:
+        row, column = divmod(int(k), width)
+        if all(max(abs(row - r), abs(column - c)) > APART for r, c in chosen):
+            chosen.append((row, column))
+        if len(chosen) == FINEST:
+            break
+    least = LEAST_DETAIL * float(coarse.max())
     for down in range(GRID):
         for across in range(GRID):
-            rows = slice(down * height // GRID, (down + 1) * height // GRID)
-            columns = slice(across * width // GRID, (across + 1) * width // GRID)
-            part = detail[rows, columns]
-            if part.size and part.max() > 0.0:
-                k = int(part.argmax())
-                row, column = divmod(k, part.shape[1])
-                chosen.append((float(part.max()), rows.start + row, columns.start + column))
-    chosen.sort(reverse=True)
-    return [(row, column) for _, row, column in chosen[:MOST_TILES]]
+            top, left = down * height // GRID, across * width // GRID
+            part = coarse[top : (down + 1) * height // GRID, left : (across + 1) * width // GRID]
+            if not part.size or part.max() < least:
+                continue
+            row, column = divmod(int(part.argmax()), part.shape[1])
+            place = (top + row, left + column)
+            if all(max(abs(place[0] - r), abs(place[1] - c)) > APART for r, c in chosen):
+                chosen.append(place)
+    return chosen
 
 
-def _tile(rgb: Pixels, place: tuple[int, int], shape: tuple[int, ...]) -> npt.NDArray[np.float32]:
+def _tile(
+    rgb: Pixels, place: tuple[int, int], shape: tuple[int, ...], side: int
+) -> npt.NDArray[np.float32]:
     height, width = rgb.shape[:2]
-    side = min(TILE_PX, height, width)
+    side = min(side, height, width)
     top = int((place[0] + 0.5) / shape[0] * height) - side // 2
     left = int((place[1] + 0.5) / shape[1] * width) - side // 2
     top, left = max(min(top, height - side), 0), max(min(left, width - side), 0)
@@ -129,15 +169,8 @@ def _linear_noise(sigma: float | None, level: int) -> float:
     return max((sigma or 1.0) / level, 0.4)
 
 
-def _too_soft(sets: list[edges.Edges]) -> bool:
-    found = edges.join(sets)
-    if len(found) < 2 * LEAST_EDGES:
-        return True
-    return float(np.median(found.disc_px())) > 6.0
-
-
-def _set_blur(found: Closer, sets: list[edges.Edges], level: int) -> None:
-    """The sharpest places: the PSF can be no wider than the sharpest edges drawn by it."""
+def _blur(sets: list[edges.Edges], level: int) -> tuple[float, float, float] | None:
+    """The sharpest places: no edge is drawn sharper than the lens and the hand allow."""
     discs = []
     for own in sets:
         if len(own) < LEAST_EDGES:
@@ -145,26 +178,11 @@ def _set_blur(found: Closer, sets: list[edges.Edges], level: int) -> None:
         strong = own.where(own.contrast >= np.median(own.contrast))
         discs.append(float(np.percentile(strong.disc_px(), 40)) * level)
     if not discs:
-        return
-    discs.sort()
-    best = discs[: max(len(discs) // 3, 1)]
+        return None
+    best = sorted(discs)[: max(len(discs) // 3, 1)]
     value = float(np.mean(best))
-    wide = max(0.15 * value, 0.4, float(np.std(best)))
-    found.blur_px, found.blur_low_px, found.blur_high_px = (
-        value,
-        max(value - wide, 0.0),
-        value + wide,
-    )
-
-
-def _set_smear(found: Closer, sets: list[edges.Edges], level: int) -> None:
-    place = np.concatenate([np.full(len(s), k) for k, s in enumerate(sets)] or [np.empty(0, int)])
-    whole = smear.fit(edges.join(sets), place)
-    if whole is None:
-        return
-    found.smear = smear.scaled(whole, level)
-    if whole.length_px > 0.0:
-        found.smear_where = "frame"
+    wide = max(0.15 * value, 0.4 * level, float(np.std(best)))
+    return value, max(value - wide, 0.0), value + wide
 
 
 def _set_boxes(

@@ -45,6 +45,7 @@ class Picture:
     profile: bytes | None = None
     scale: int = 1  # pixels of the sensor along one of these (2: developed at half size)
     camera_jpeg: bool = True
+    quantisation: npt.NDArray[np.float64] | None = None  # JPEG's steps for luminance, 8 x 8
     notes: list[str] = field(default_factory=list)
 
 
@@ -114,6 +115,8 @@ def _jpeg(data: bytes, name: str) -> Picture:
     with contextlib.suppress(Exception), Image.open(io.BytesIO(data)) as header:
         picture.orientation = _orientation(header)
         picture.profile = header.info.get("icc_profile")
+        steps = header.quantization[0]  # type: ignore[attr-defined]
+        picture.quantisation = np.reshape(np.asarray(steps, float), (8, 8))
     return picture
 
 

@@ -31,6 +31,8 @@ SHARP_DIVISOR = 1500.0
 SMALLEST_SHARP_PX = 1.6
 #: Finest detail must stand this much above noise before a block counts as sharp.
 LIMIT_OVER_NOISE = 1.8
+#: Noise in the map, between these times the sigma of white noise that was measured.
+LEAST_NOISE, MOST_NOISE = 0.5 * sharpness.NOISE_DETAIL, 1.6 * sharpness.NOISE_DETAIL
 LIMIT_DUST_F_NUMBER = 8.0
 
 
@@ -42,7 +44,8 @@ class Small:
     luma: npt.NDArray[np.uint8]
     scale: float  # stored pixels along one of its own
     blur: Array | None = None  # of each block, in its own pixels; NaN where nothing shows it
-    detail: Array | None = None
+    detail: Array | None = None  # fine, over noise
+    coarse: Array | None = None
     sharp: npt.NDArray[np.bool_] | None = None
 
 
@@ -57,7 +60,7 @@ def look(
     picture = open_picture(Path(path))
     detail, small = _run_over(picture)
     burnt = clipping.measure(picture.rgb, BLOCK_PX)
-    noise_sigma = closer.noise_sigma(picture.rgb, detail, small.luma)
+    noise_sigma = closer.noise_sigma(picture.rgb, detail, small.luma, picture.quantisation)
     _judge_blocks(small, noise_sigma)
     found = closer.look_closer(picture.rgb, small, noise_sigma)
     evidence = _empty()
@@ -129,11 +132,15 @@ def _judge_blocks(small: Small, noise_sigma: float | None) -> None:
     coarse = sharpness.sharpness_map(coarse_luma, block // 4)
     down, across = (min(a, b) for a, b in zip(fine.shape, coarse.shape, strict=True))
     fine, coarse = fine[:down, :across], coarse[:down, :across]
-    # rounding to 8 bits is noise too
-    sigma = max((noise_sigma or 1.0) / small.scale * 1.2, 0.29)
-    floor = sharpness.NOISE_DETAIL * sigma, sharpness.NOISE_DETAIL * max(sigma / 4.0, 0.29)
+    # JPEG leaves noise where it found some; rounding to 8 bits is noise too
+    sigma = max((noise_sigma or 1.0) / small.scale, 0.4)
+    floor = (
+        float(np.clip(1.25 * sharpness.noise_floor(fine), LEAST_NOISE * sigma, MOST_NOISE * sigma)),
+        sharpness.NOISE_DETAIL * max(sigma / 4.0, 0.29),
+    )
     small.blur = sharpness.blur_map(fine, coarse, 4, *floor)
     small.detail = np.maximum(fine - floor[0], 0.0)
+    small.coarse = np.maximum(coarse - floor[1], 0.0)
     diagonal = float(np.hypot(*small.luma.shape))
     limit = max(diagonal / SHARP_DIVISOR, SMALLEST_SHARP_PX)
     small.sharp = (np.nan_to_num(small.blur, nan=np.inf) <= limit) & (
