@@ -179,8 +179,25 @@ LANGUAGE_CODE = "en-gb"
 USE_TZ = True
 TIME_ZONE = environ.text("WD_TIME_ZONE", "UTC")
 
-REST_FRAMEWORK = {"DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema"}
-SPECTACULAR_SETTINGS = {"TITLE": "Working Distance", "VERSION": VERSION}
+REST_FRAMEWORK = {
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_AUTHENTICATION_CLASSES": ["shootlog.api_access.TokenAccess"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
+    "PAGE_SIZE": 100,
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Working Distance",
+    "VERSION": VERSION,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
+    "SERVE_AUTHENTICATION": [],
+    "ENUM_NAME_OVERRIDES": {
+        "FrameState": "shootlog.models.frame.Frame.State",
+        "HandInState": "course.models.hand_in.HandIn.State",
+    },
+}
 
 LOGGING = {
     "version": 1,

@@ -19,6 +19,7 @@ def no_icon(request):
 urlpatterns = [
     path("favicon.ico", no_icon),
     path("health/", health, name="health"),
+    path("api/", include("config.api_urls")),
     path("log/", include("shootlog.urls")),
     path("", include("course.urls")),
 ]
