@@ -32,8 +32,9 @@ def public_functions():
     ]
 
 
-# The exact integral's parts: arrays already checked by the two functions that call them.
+# Parts of the exact integral and of the solver, called with what is already checked.
 INSIDE = {"normalised_otf", "integral", "squared_nodes", "disc_table"}
+INSIDE |= {"span", "axes", "way_at", "attachments", "why_not", "checked_kit"}
 
 
 def formulas():
