@@ -16,6 +16,7 @@ from shootlog.wording import Spread, say
 
 LIMIT_WANTED = 0.15  # share of the wanted area that must be sharp; common practice, no source
 NOTHING_SHARP = 0.001
+MOSTLY_BURNT = 0.5
 SOFT_PX = 6.0  # blur in the sharpest place that no eye calls sharp at full size
 
 
@@ -30,6 +31,7 @@ class MissedFocus(Finding):
     why = "Close up the sharp band is thin: a sway of a millimetre moves it off."
     wording = say("{wanted:share} of the place you wanted is sharp; sharpness lies elsewhere.")
     nowhere = say("{sharp:share} of the frame is sharp: the plane of focus met nothing.")
+    soft = say("{blur_px:.0f} pixels of blur even where it is sharpest: focus met nothing.")
     remedy = say("Fix the ring, lean in slowly, and shoot as the wanted place comes in.")
 
     fires_on = sample(sharp_share=0.08, wanted_sharp_share=0.02)
@@ -44,6 +46,12 @@ class MissedFocus(Finding):
         if smear := reading["smear_px"]:
             numbers["smear_px"] = smear.high
         return numbers
+
+    def not_for(self, reading: Reading) -> str:
+        burnt = reading["clipped_share"]
+        if burnt and burnt.low > MOSTLY_BURNT:
+            return f"Too much is burnt out ({burnt.spread:share}) to judge sharpness by."
+        return ""
 
     def is_raised(self, numbers: Mapping[str, float]) -> bool | None:
         if numbers["sharp"] <= NOTHING_SHARP or numbers.get("blur_px", 0) > SOFT_PX:
@@ -61,5 +69,7 @@ class MissedFocus(Finding):
         return "The picture is soft all over, and the camera may have moved."
 
     def say(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:
-        wanted = numbers.get("wanted")
-        return (self.nowhere if wanted is None else self.wording).format_map(numbers)
+        if "blur_px" in numbers and min(numbers["blur_px"]) > SOFT_PX:
+            return self.soft.format_map(numbers)
+        nowhere = "wanted" not in numbers or max(numbers["sharp"]) <= NOTHING_SHARP
+        return (self.nowhere if nowhere else self.wording).format_map(numbers)

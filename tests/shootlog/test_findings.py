@@ -253,6 +253,17 @@ def test_one_weak_trace_leaves_the_question_open():
     assert all_findings()["edited-file"].examine(reading).answer == "cannot tell"
 
 
+def test_softness_everywhere_is_said_with_its_own_number():
+    missed = all_findings()["missed-focus"]
+    outcome = missed.examine(sample(sharp_share=0.11, blur_px=15.0, smear_px=0.0))
+    assert outcome.answer == "yes"
+    assert outcome.words.startswith("15 pixels")
+    moved = sample(sharp_share=0.0, blur_px=15.0, smear_px=12.0)
+    assert missed.examine(moved).answer == "cannot tell"
+    white = sample(sharp_share=0.11, blur_px=15.0, smear_px=0.0, clipped_share=0.98)
+    assert missed.examine(white).answer == "cannot tell"
+
+
 # one main point (R1)
 
 
