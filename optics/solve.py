@@ -97,7 +97,7 @@ def sweep(kit: Kit, subject: Subject) -> dict[str, Floats]:
     Parameters
     ----------
     kit : Kit
-        At least one body and one lens.
+        At least one body and one lens, lengths in mm.
     subject : Subject
         Width more than 0, depth 0 or more, in mm.
 
@@ -155,7 +155,7 @@ def solve(kit: Kit, subject: Subject) -> Answer:
     Parameters
     ----------
     kit : Kit
-        At least one body and one lens.
+        At least one body and one lens, lengths in mm.
     subject : Subject
         Width more than 0, depth 0 or more, in mm.
 
