@@ -65,7 +65,7 @@ class VerdictSerializer(serializers.Serializer):
 
 class HandInSerializer(serializers.ModelSerializer):
     verdicts = VerdictSerializer(many=True, allow_null=True)
-    frames = serializers.PrimaryKeyRelatedField(many=True, read_only=True)
+    frames = serializers.PrimaryKeyRelatedField(many=True, read_only=True)  # type: ignore[var-annotated]
 
     class Meta:
         model = HandIn

@@ -68,7 +68,8 @@ def _escaped(text: str) -> str:
 
 def _folded(line: str) -> str:
     """Fold by octets, never inside a character."""
-    out, row = [], b""
+    out: list[bytes] = []
+    row = b""
     for character in line:
         octets = character.encode()
         # A folded row begins with a space, which counts.

@@ -18,7 +18,9 @@ class HandInForm(forms.ModelForm):
     frames = forms.ModelMultipleChoiceField(
         queryset=Frame.objects.none(), required=False, widget=forms.CheckboxSelectMultiple
     )
-    files = ManyFilesField(label="Or send files now", required=False)
+    files = ManyFilesField(  # type: ignore[assignment]
+        label="Or send files now", required=False
+    )
 
     class Meta:
         model = HandIn

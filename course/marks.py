@@ -6,8 +6,6 @@ picture's width and height; the database keeps annotations. Areas are fragment s
 W3C Recommendation 23 February 2017, sections 4.2.1 and 4.2.4).
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Mapping, Sequence

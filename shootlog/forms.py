@@ -29,7 +29,7 @@ class ManyFilesField(forms.FileField):
 
 
 class SendForm(forms.Form):
-    files = ManyFilesField(
+    files = ManyFilesField(  # type: ignore[assignment]
         label="Files as they came out of the camera",
         error_messages={
             "required": "Choose one file or more, then send.",

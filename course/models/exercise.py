@@ -104,7 +104,7 @@ class Criterion(models.Model):
     def __str__(self):
         return self.in_words
 
-    def as_row(self) -> brief.Criterion:
+    def as_row(self):
         """The plain row that `course.brief.judge` takes."""
         return brief.Criterion(
             kind=self.kind,
