@@ -1,0 +1,286 @@
+"""The loop in a real browser: send, hand in, look, say, release, shoot again, the evening.
+
+Two real camera files stand for the student's frames; read where they lie beside the project.
+"""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from course.models import Crit, Criterion, Exercise, HandIn, Week
+from shootlog.models import Frame
+from tests.frames import jpeg
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+FRAMES = Path(__file__).parents[2] / ".." / "shared" / "frames"
+
+
+@pytest.fixture
+def camera_files():
+    files = [FRAMES / "macro" / name for name in ("Nikon_D60.jpg", "Kodak_DX4330.jpg")]
+    if not all(file.exists() for file in files):
+        pytest.skip("the real camera files (../shared/frames) are not beside this checkout")
+    return files
+
+
+@pytest.fixture
+def exercise(course):
+    week = Week.objects.create(course=course, number=1, title="Getting close")
+    exercise = Exercise.objects.create(week=week, title="A small thing, close")
+    Criterion.objects.create(exercise=exercise, kind="need", need="manual focus")
+    return exercise
+
+
+def send_and_hand_in(page, file, wanted=""):
+    """Choose a file on the hand-in page; it is sent piece by piece, ticked, and handed in."""
+    page.set_input_files("input[type=file]", file)
+    page.locator("#sheet input[name=frames]:checked").wait_for()
+    page.fill("[name=wanted]", wanted)
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/came-back/"))
+
+
+def test_the_loop_from_first_frame_to_the_pair(
+    open_as, work, ines, sam, group, exercise, camera_files
+):
+    first, again = camera_files
+    # the student sends a frame to the log and sees it lie there
+    page = open_as(sam, "/log/")
+    page.set_input_files("input[type=file]", first)
+    page.locator(".just-came .on-the-sheet").wait_for()
+    assert Frame.objects.get().sent_name == first.name
+    work()
+    page.locator(".just-came img").wait_for(timeout=10_000)  # it asked again by itself
+    page.get_by_role("button", name="keep", exact=True).click()
+    page.locator("button[value=keep][aria-pressed=true]").wait_for()
+
+    # and hands it in with a line of what was wanted
+    page = open_as(sam, f"/hand-in/{exercise.pk}/")
+    page.locator("#sheet input[name=frames]").first.check()
+    page.fill("[name=wanted]", "The edge against the light.")
+    page.fill("[name=unsure]", "Is it close enough?")
+    page.check("[name=may_be_projected]")
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/came-back/"))
+    assert "has not answered yet" in page.locator("main").inner_text()
+
+    # the instructor finds it on the table with its reason, and reviews by keys alone
+    page = open_as(ines, "/to-look-at/")
+    assert "Is it close enough?" in page.locator(".table-of-prints").inner_text()
+    page.get_by_role("link", name="Begin with the first").click()
+    page.wait_for_url(re.compile(r"/to-look-at/\d+/"))
+    page.wait_for_load_state()
+    assert "The edge against the light." in page.locator("main").inner_text()
+    page.keyboard.press("w")
+    page.keyboard.type("You moved instead of turning the ring.")
+    page.locator("[data-kept]", has_text="Kept").wait_for()
+    page.keyboard.press("Escape")
+    page.keyboard.press("m")
+    page.keyboard.press("Enter")  # the ring, set in the middle
+    page.keyboard.press("ArrowLeft")
+    page.locator("[data-mark-list] input").fill("this edge")
+    page.locator("[data-mark-list] input").press("Escape")
+    page.keyboard.press("r")  # needs its one thing first
+    page.keyboard.type("The same edge on a tripod.")
+    page.keyboard.press("Escape")
+    page.check("[name=release]")
+    page.keyboard.press("r")
+    page.wait_for_url(re.compile("/to-look-at/$"))
+    crit = Crit.objects.get()
+    assert crit.words == "You moved instead of turning the ring."
+    assert crit.is_released
+    (mark,) = crit.marks
+    assert mark["target"]["selector"]["type"] == "SvgSelector"
+    assert "this edge" in str(mark["body"])
+    assert page.get_by_text("The table is clear").is_visible()
+
+    # the student reads it, sees the mark, and shoots again
+    row = HandIn.objects.get()
+    page = open_as(sam, f"/came-back/{row.pk}/")
+    said = page.locator("main").inner_text()
+    assert "You moved instead of turning the ring." in said
+    assert "The same edge on a tripod." in said
+    assert "this edge" in said
+    assert page.locator(".marks .mark-ring").count() == 1
+    page.get_by_role("link", name="Hand in a reshoot").click()
+    send_and_hand_in(page, again, "The edge again.")
+    work()
+
+    # the pair: what changed in numbers, one lens over both
+    second = HandIn.objects.get(reshoot_of=row)
+    page = open_as(ines, "/to-look-at/")
+    assert "the pair is ready" in page.locator(".table-of-prints").inner_text()
+    page = open_as(ines, f"/pair/{second.pk}/")
+    assert "The same edge on a tripod." in page.locator("main").inner_text()
+    assert page.locator("table.changes tbody tr").count() > 0
+    page.locator("[data-pair] .paper").first.hover()
+    page.wait_for_function("document.querySelectorAll('.has-lens').length === 2")
+
+    # the evening: counts without names, then the print alone
+    page = open_as(ines, f"/class-sheet/{group.pk}/")
+    assert "2 hand-ins from 1 person" in page.locator("main").inner_text()
+    assert "Sam" not in page.locator("main").inner_text()
+    page.get_by_role("link", name="Projection").click()
+    assert page.locator(".projected-name").is_hidden()
+    page.keyboard.press("a")
+    assert page.locator(".projected-name").inner_text() == "Sam"
+
+
+def test_the_main_acts_work_without_scripts(
+    browser, live_server, work, ines, sam, exercise, as_person
+):
+    """The same acts with JavaScript switched off: send, hand in, write, decide, release."""
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+
+    def sign_in(name):
+        context.clear_cookies()
+        page.goto(live_server.url + "/sign-in/")
+        page.fill("[name=username]", name)
+        page.fill("[name=password]", name)
+        page.locator("main button").click()
+
+    sign_in("sam")
+    page.goto(live_server.url + "/log/")
+    files = [{"name": f"{k}.jpg", "mimeType": "image/jpeg", "buffer": jpeg()} for k in range(2)]
+    page.set_input_files("input[type=file]", files)
+    page.get_by_role("button", name="Send").click()
+    assert Frame.objects.count() == 2
+    work()
+    page.goto(f"{live_server.url}/hand-in/{exercise.pk}/")
+    page.locator("input[name=frames]").first.check()
+    page.get_by_role("button", name="Hand in").click()
+    row = HandIn.objects.get()
+    sign_in("ines")
+    page.goto(f"{live_server.url}/to-look-at/{row.pk}/")
+    page.fill("[name=words]", "Held.")
+    page.check("[name=release]")
+    page.get_by_role("button", name="Keep").click()
+    sign_in("sam")
+    page.goto(f"{live_server.url}/came-back/{row.pk}/")
+    assert "Held." in page.locator("main").inner_text()
+    context.close()
+
+
+@pytest.fixture
+def troubled_page(browser, live_server, as_person):
+    """Return a function that opens a page whose requests may fail, which the console reports."""
+    context = browser.new_context()
+
+    def open_path(user, path):
+        cookie = as_person(user).cookies["sessionid"].value
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        page.goto(live_server.url + path)
+        return page
+
+    yield open_path
+    context.close()
+
+
+def test_an_upload_goes_on_after_the_connection_was_lost(troubled_page, sam):
+    """Three pieces; the line goes dead after the first and comes back."""
+    page = troubled_page(sam, "/log/")
+    data = jpeg() + b"\0" * (5 * 1024 * 1024)
+    lost = []
+
+    def line(route):
+        if (
+            route.request.method == "PATCH"
+            and int(route.request.headers["upload-offset"]) > 0
+            and len(lost) < 2
+        ):
+            lost.append(1)
+            route.abort("internetdisconnected")
+        else:
+            route.continue_()
+
+    page.route("**/log/upload/**", line)
+    page.set_input_files(
+        "input[type=file]", [{"name": "big.jpg", "mimeType": "image/jpeg", "buffer": data}]
+    )
+    page.get_by_text("The connection is lost").wait_for()
+    page.locator(".just-came .on-the-sheet").wait_for(timeout=20_000)
+    assert len(lost) == 2
+    assert Frame.objects.get().size_bytes == len(data)
+
+
+def test_a_refused_file_says_why_and_the_rest_goes_on(troubled_page, sam):
+    page = troubled_page(sam, "/log/")
+    page.set_input_files(
+        "input[type=file]",
+        [
+            {"name": "letter.txt", "mimeType": "text/plain", "buffer": b"Dear all, " * 50},
+            {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": jpeg()},
+        ],
+    )
+    page.locator(".just-came .on-the-sheet").wait_for()
+    assert "letter.txt is not a picture" in page.locator(".on-the-way").inner_text()
+    assert Frame.objects.get().sent_name == "a.jpg"
+
+
+def test_two_tabs_do_not_overwrite_each_other(
+    troubled_page, ines, sam, group, exercise, make_frame
+):
+    row = HandIn.objects.hand_in(
+        exercise=exercise, group=group, student=sam, frames=[make_frame(sam, pictures=True)]
+    )
+    page, other = (troubled_page(ines, f"/to-look-at/{row.pk}/") for _ in range(2))
+    page.fill("[name=words]", "The first tab.")
+    page.locator("[data-kept]", has_text="Kept").wait_for()
+    other.fill("[name=words]", "The second tab.")
+    other.locator("[data-kept]", has_text="another page").wait_for()
+    other.get_by_role("button", name="Keep").click()
+    both = other.locator("main").inner_text()
+    assert "The first tab." in both
+    assert other.locator("textarea").input_value() == "The second tab."
+    assert Crit.objects.get().words == "The first tab."
+
+
+@pytest.mark.parametrize("width", [320, 768, 1440])
+def test_no_page_is_wider_than_the_screen(
+    open_as, page, ines, sam, group, exercise, make_frame, width
+):
+    frame = make_frame(
+        sam,
+        pictures=True,
+        sent_name="a-very-long-name-without-any-space-in-it-from-some-phone-2026-05-03.jpg",
+        numbers={
+            "magnification": (0.5, "told"),
+            "f_number": 8,
+            "effective_f_number": (12, "worked out"),
+        },
+        flags=["diffraction"],
+    )
+    first = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[frame])
+    second = HandIn.objects.hand_in(
+        exercise=exercise,
+        group=group,
+        student=sam,
+        frames=[make_frame(sam, pictures=True)],
+        reshoot_of=first,
+        may_be_projected=True,
+    )
+    page.set_viewport_size({"width": width, "height": 800})
+    of_sam = [
+        "/log/",
+        f"/log/{frame.pk}/",
+        f"/log/{frame.pk}/how-we-know/",
+        "/log/set-ups/new/",
+        f"/hand-in/{exercise.pk}/",
+        f"/came-back/{first.pk}/",
+        f"/pair/{second.pk}/",
+    ]
+    of_ines = [
+        "/to-look-at/",
+        f"/to-look-at/{first.pk}/",
+        f"/class-sheet/{group.pk}/",
+        f"/projection/{group.pk}/",
+        "/phrases/",
+    ]
+    for person, paths in ((sam, of_sam), (ines, of_ines)):
+        for path in paths:
+            open_as(person, path)
+            wider = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+            assert wider <= 0, f"{path} is {wider} px wider than {width} px"
