@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optics.conjugates import magnification_from_distance
+from shootlog.lenses import find_lens
 from shootlog.reading import Origin, Quantity, Route
 from shootlog.recorded import Recorded
 from shootlog.set_up import SetUp
@@ -246,7 +247,10 @@ def _ring(set_up: SetUp) -> tuple[Span | None, str]:
 def _reach(recorded: Recorded, set_up: SetUp) -> tuple[Span | None, str]:
     """Return all the lens may do by itself when nobody said where its ring stood."""
     name = set_up.lens or recorded.lens or ""
+    known = find_lens(name)
     reach = MACRO_REACH if MACRO_NAME.search(name) else ORDINARY_REACH
+    if known and known.largest_ratio:
+        reach = known.largest_ratio
     return Span(0.0, None, reach), f"lens anywhere from infinity to {ratio(reach)}"
 
 

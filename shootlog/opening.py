@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optics.aperture import effective_f_number, marked_f_number
+from shootlog.lenses import find_lens
 from shootlog.magnification import Accessories, Found, Span
 from shootlog.recorded import Recorded
 from shootlog.set_up import SetUp
@@ -90,7 +91,9 @@ def _states(
     alone = max(min(lens_magnification, light), 1e-6)
     factors = _converter_factors(recorded, set_up)
     if habit == "marked":
-        pairs = [(number, e * k) for e in _worked(number, light, set_up) for k in factors]
+        lens = find_lens(set_up.lens or recorded.lens)
+        worked = _worked(number, light, set_up, lens.internal_focus if lens else None)
+        pairs = [(number, e * k) for e in worked for k in factors]
     else:
         pairs = [
             (marked, _tubes_added(number, marked, light, alone, set_up) * k)
@@ -118,7 +121,7 @@ def _doubt(magnification: float) -> float:
     return float(2.0 ** (PUPIL_STOPS / 2 * share))
 
 
-def _worked(marked: float, light: float, set_up: SetUp) -> list[float]:
+def _worked(marked: float, light: float, set_up: SetUp, focuses_inside: bool | None) -> list[float]:
     """Return the effective number of a marked one: the best first, then the ends.
 
     A told pupil magnification of a lens that focuses inside must not be put beside the marked
@@ -127,7 +130,7 @@ def _worked(marked: float, light: float, set_up: SetUp) -> list[float]:
     plain = effective_f_number(marked, light)
     if set_up.reversed:
         return [plain, plain / _doubt(1.0), plain * _doubt(1.0)]
-    if set_up.pupil_magnification:
+    if set_up.pupil_magnification and not focuses_inside:
         told = effective_f_number(marked, light, set_up.pupil_magnification)
         return [told, min(told, plain), max(told, plain)]
     return [plain, plain / _doubt(light), plain * _doubt(light)]

@@ -1,4 +1,4 @@
-"""A number with its unit on a page, one way of rounding: `{{ reading|quantity:"magnification" }}`."""
+"""A number with its unit on a page, one way of rounding: `{{ reading|quantity:"coc_um" }}`."""
 
 from collections.abc import Mapping
 from typing import Any

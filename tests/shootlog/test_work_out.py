@@ -148,6 +148,16 @@ def test_a_told_pupil_is_only_half_believed():
     assert found.low <= 5.9 <= found.high
 
 
+def test_a_told_pupil_is_not_believed_of_a_lens_known_to_focus_inside():
+    """EF 100mm f/2.8 Macro USM: Canon's table says f/5.9 at 1:1, p = 0.28 would say f/12.8."""
+    reading = work_out(
+        recorded(f_number=2.8, lens="EF100mm f/2.8 Macro USM"),
+        SetUp(ruler_magnification=1.0, pupil_magnification=0.28, **FULL_FRAME),
+    )
+    assert reading.value("effective_f_number") == pytest.approx(5.6)
+    assert reading["effective_f_number"].high >= 5.9
+
+
 def test_a_converter_the_camera_knew_of_is_not_counted_again():
     both = {"teleconverter": 2.0, "focal_length_mm": 100.0, "ring_magnification": 0.5}
     knew = work_out(recorded(focal_length_mm=200.0), SetUp(**both, **FULL_FRAME))
