@@ -9,10 +9,12 @@ Array = npt.NDArray[np.float64]
 
 #: Bands must repeat this often in the frame, or a slow gradient would count.
 LEAST_PERIODS = 4
+#: More of them are a fabric, not a lamp.
+MOST_PERIODS = 25
 #: Peak to peak, as a share of the light.
 LIMIT_SHARE = 0.02
 #: Stronger than any lamp: stripes of the subject.
-MOST_SHARE = 0.6
+MOST_SHARE = 0.35
 #: How well the columns keep step with each other, 0 to 1.
 LIMIT_IN_STEP = 0.55
 #: Power of the one period against all others, in each third of the frame.
@@ -57,7 +59,7 @@ def measure(luma: npt.NDArray[np.generic]) -> tuple[float, float] | None:
     power = np.min([np.abs(s) ** 2 / max(float((np.abs(s) ** 2).sum()), 1e-12) for s in spectra], 0)
     near = np.convolve(power, [1, 1, 1], mode="same")
     k = int(near.argmax())
-    if near[k] < LIMIT_POWER or k < LEAST_PERIODS or k > height / 6:
+    if near[k] < LIMIT_POWER or not LEAST_PERIODS <= k <= MOST_PERIODS:
         return None
     phases = np.angle([s[k] for s in spectra])
     apart = np.abs(np.angle(np.exp(1j * (phases[:, None] - phases[None]))))

@@ -18,6 +18,8 @@ TILE_PX = 16
 QUIET_SHARE = 0.1
 #: The quietest tenth of tiles of pure noise reads low by this (16 x 16 pixels, by simulation).
 QUIET_BIAS = 0.905
+#: Share of the noise that must survive JPEG before the rest is worked out from it.
+LEAST_KEPT = 0.6
 DARKEST, BRIGHTEST = 16.0, 240.0
 
 #: Electrons a square micrometre of sensor holds at ISO 100: common practice, no source.
@@ -71,8 +73,8 @@ def sigma_of_flat(tiles: npt.NDArray[np.generic], steps: Array | None = None) ->
     tiles : ndarray of shape (K, M, N)
     steps : ndarray of shape (8, 8), optional
         The file's quantisation steps for luminance, rows down in frequency. What they leave of
-        white noise is known, so the noise before them follows from what is left; below about a
-        third of the steps nothing is left and the answer is too low.
+        white noise is known, so the noise before them follows from what is left. Where less than
+        `LEAST_KEPT` of it is left nothing can be told of it: then the answer is what is left.
     """
     values = np.asarray(tiles, np.float32)
     across = 2.0 * values[:, :, 1:-1] - values[:, :, :-2] - values[:, :, 2:]
@@ -82,7 +84,8 @@ def sigma_of_flat(tiles: npt.NDArray[np.generic], steps: Array | None = None) ->
         return left
     trial = np.geomspace(0.2, 40.0, 60)
     kept = np.array([_left_by(sigma, steps) for sigma in trial])
-    return float(np.interp(left, np.maximum.accumulate(kept), trial, left=left))
+    before = float(np.interp(left, np.maximum.accumulate(kept), trial, left=left))
+    return before if left >= LEAST_KEPT * before else left
 
 
 def _left_by(sigma: float, steps: Array) -> float:

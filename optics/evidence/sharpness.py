@@ -138,6 +138,8 @@ def blur_map(
     discs, ratios = _ratio_table(factor)
     blur = np.interp(left / base, ratios[::-1], discs[::-1])
     shows = (coarse > LIMIT_DETAIL * noise_coarse) & (coarse > LIMIT_DETAIL)
+    # had it been sharp, would noise have let it be seen?
+    shows &= ratios[0] * base > LIMIT_DETAIL * noise_fine
     return np.where(shows, blur, np.nan)
 
 

@@ -20,6 +20,8 @@ Array = npt.NDArray[np.float64]
 BINS = 12
 #: Edges a direction needs before it says anything.
 LIMIT_EDGES = 12
+#: Directions that must be heard: a scale's ticks and digits have two or three.
+LEAST_BINS = 5
 #: Two details must differ by this much before a direction is claimed: one alone may be a
 #: texture that runs one way.
 LIMIT_APART_DEG = 40.0
@@ -29,8 +31,12 @@ LIMIT_LENGTH_PX = 1.6
 LIMIT_ROUND_MISFIT = 0.045
 #: and the directional fit must leave at most this share of that misfit.
 LIMIT_MISFIT = 0.5
+#: Only part of a frame is said to have moved where round blur fits this badly.
+CLEAR_MISFIT = 0.06
 #: A tile that fits round blur this well stood still.
 STILL_MISFIT = 0.03
+#: One tile alone may be a texture that runs one way.
+LEAST_TILES = 3
 #: Tiles that moved together agree about the angle.
 LIMIT_TURN_DEG = 25.0
 LONGEST_PX = 12.0
@@ -106,18 +112,21 @@ def judge(tiles: list[Edges]) -> tuple[Smear | None, str | None]:
     moved = [k for k, f in enumerate(each) if f is not None and _has_direction(f)]
     still = [k for k, f in enumerate(each) if f is not None and f[4] < STILL_MISFIT]
     if whole is not None and whole.length_px > 0.0:
-        told = len(moved) + len(still)
-        if len(moved) >= 2 and len(moved) >= 0.75 * told:
+        told = sum(found is not None for found in each)
+        angle = whole.angle_deg or 0.0
+        along = [f for f in each if f and _has_direction(f) and _turn(f[1], angle) < LIMIT_TURN_DEG]
+        if len(along) >= LEAST_TILES and len(along) >= 0.6 * told:
             return whole, "frame"
-    if len(moved) >= 2 and len(still) >= 2:
+    if len(moved) >= LEAST_TILES and len(still) >= LEAST_TILES:
         angles = [each[k][1] for k in moved]  # type: ignore[index]
         if max(_turn(a, angles[0]) for a in angles) < LIMIT_TURN_DEG:
             chosen = np.isin(place, moved)
             part = fit(join(tiles).where(chosen), place[chosen])
-            if part is not None and part.length_px > 0.0:
+            clear = all(each[k][4] >= CLEAR_MISFIT for k in moved)  # type: ignore[index]
+            if clear and part is not None and part.length_px > 0.0:
                 return part, "subject"
         return None, None
-    return whole, None
+    return (whole, None) if whole is None or whole.length_px == 0.0 else (None, None)
 
 
 def _has_direction(found: tuple[float, float, float, float, float]) -> bool:
@@ -162,7 +171,7 @@ def _fit_once(edges: Edges) -> tuple[float, float, float, float, float] | None:
 
 
 def _far_enough_apart(facing: list[float]) -> bool:
-    if len(facing) < 3:
+    if len(facing) < LEAST_BINS:
         return False
     angles = np.degrees(np.array(facing))
     apart = np.abs(angles[:, None] - angles[None])

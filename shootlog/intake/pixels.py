@@ -29,6 +29,11 @@ HISTOGRAM_BINS = 64
 SHARP_DIVISOR = 1500.0
 #: What the averaged picture can tell apart at best, in its own pixels.
 SMALLEST_SHARP_PX = 1.6
+#: Edges softer than this many times the limit of sharp are soft beyond doubt.
+CLEARLY_SOFT = 3.5
+#: and focus lies elsewhere only where the best of the frame is this much sharper.
+SHARPER = 0.4
+LEAST_SHARP, LEAST_WANTED, LEAST_GRAIN = 0.002, 0.3, 0.5
 #: Finest detail must stand this much above noise before a block counts as sharp.
 LIMIT_OVER_NOISE = 1.8
 #: Noise in the map, between these times the sigma of white noise that was measured.
@@ -67,6 +72,7 @@ def look(
     evidence |= _about_exposure(burnt, small)
     evidence |= _about_sharpness(small, burnt, picture.orientation, wanted)
     evidence |= _about_blur(found, picture)
+    _agree(evidence, small, picture, noise_sigma, wanted)
     evidence |= _about_noise(noise_sigma, recorded, picture)
     evidence |= _about_lamps_and_dust(small, recorded, picture)
     evidence |= _size(picture)
@@ -184,6 +190,37 @@ def _about_sharpness(
     return found
 
 
+def _agree(
+    evidence: dict[str, Any],
+    small: Small,
+    picture: Picture,
+    noise_sigma: float | None,
+    wanted: list[float] | None,
+) -> None:
+    """Let the edges check the map: where they do not agree the answer is None.
+
+    The map judges texture it does not know; an edge is an edge.
+    """
+    limit = max(float(np.hypot(*small.luma.shape)) / SHARP_DIVISOR, SMALLEST_SHARP_PX)
+    limit *= small.scale * picture.scale
+    share, low = evidence["sharp_share"], evidence["blur_low_px"]
+    if share is not None and share < LEAST_SHARP and (low is None or low < CLEARLY_SOFT * limit):
+        evidence["sharp_share"] = None
+    if not wanted:
+        return
+    box = turning.box_as_stored(_as_box(wanted), picture.orientation)
+    blur = closer.blur_inside(picture.rgb, box, noise_sigma)
+    evidence["wanted_blur_px"] = None if blur is None else round(blur * picture.scale, 2)
+    best = evidence["blur_px"]
+    if blur is not None and best is not None and blur * picture.scale > CLEARLY_SOFT * limit:
+        elsewhere = best < SHARPER * blur * picture.scale
+        # soft drawing on something whose fine grain is sharp: no answer
+        grain = (evidence["wanted_sharp_share"] or 0.0) >= LEAST_GRAIN
+        evidence["wanted_sharp_share"] = 0.0 if elsewhere and not grain else None
+    elif (evidence["wanted_sharp_share"] or 0.0) < LEAST_WANTED:
+        evidence["wanted_sharp_share"] = None
+
+
 def _box_around(sharp: npt.NDArray[np.bool_]) -> list[float]:
     """Return the box that holds all but the outermost twentieth of the sharp blocks."""
     sides = []
@@ -222,10 +259,7 @@ def _about_wanted(small: Small, box: list[float]) -> dict[str, Any]:
     shown = inside & ~np.isnan(blur)
     if not shown.any():
         return {}
-    found: dict[str, Any] = {
-        "wanted_sharp_share": float(sharp[shown].mean()),
-        "wanted_blur_px": float(np.percentile(blur[shown], 25)) * small.scale,
-    }
+    found: dict[str, Any] = {"wanted_sharp_share": float(sharp[shown].mean())}
     if sharp.any():
         rows, columns = np.nonzero(sharp)
         x, y = box[0] + box[2] / 2, box[1] + box[3] / 2
