@@ -37,12 +37,12 @@ def _places(request):
 def page_frame(request):
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
-        return {"paper_class": "as-device", "large_type": False}
+        return {"paper_class": "paper-as-device", "large_type": False}
     person = Person.objects.filter(user=user).first()
     paper = person.paper if person else "day"
     return {
         "places": _places(request),
         "person_name": person.display_name if person else user.get_username(),
-        "paper_class": paper.replace(" ", "-").replace("as-my-device", "as-device"),
+        "paper_class": "paper-" + paper.replace(" ", "-"),
         "large_type": bool(person and person.large_type),
     }
