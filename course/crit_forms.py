@@ -18,7 +18,10 @@ class CritForm(forms.ModelForm):
     class Meta:
         model = Crit
         fields = ["words", "one_thing", "voice_caption"]
-        widgets = {"words": forms.Textarea(attrs={"rows": 5})}
+        widgets = {
+            "words": forms.Textarea(attrs={"rows": 5}),
+            "voice_caption": forms.Textarea(attrs={"rows": 2}),
+        }
 
     def __init__(self, *args, sources, **kwargs):
         super().__init__(*args, **kwargs)

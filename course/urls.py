@@ -16,6 +16,7 @@ from course.views import (
     projection,
     review,
     this_week,
+    voice,
     write_exercise,
 )
 
@@ -90,6 +91,8 @@ urlpatterns = [
     path("to-look-at/<int:pk>/release/", crit.release, name="release"),
     path("to-look-at/<int:pk>/not-so/<int:frame_pk>/<slug:finding>/", crit.not_so, name="not-so"),
     path("to-look-at/<int:pk>/say-first/<slug:finding>/", crit.say_first, name="say-first"),
+    path("to-look-at/<int:pk>/voice/", voice.keep, name="keep-voice"),
+    path("voice/<int:pk>/", voice.hear, name="voice"),
     path("phrases/", crit.phrases, name="phrases"),
     path("phrases/<int:pk>/forget/", crit.forget_phrase, name="forget-phrase"),
     # pictures of a hand-in: /print/<hand-in>/<frame>/...

@@ -25,6 +25,8 @@ CHROMIUM_FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--use-fake-device-for-media-stream",  # a beep for the microphone
+    "--use-fake-ui-for-media-stream",  # and nobody to ask whether it may be used
 ]
 
 

@@ -1,7 +1,7 @@
 /* The print: fit, life-size of its pixels, single pixels. Parts come from the original on demand. */
 
 const TILE = 1024;
-const POWERS = [["fit", "Fit", 0], ["life", "Pixel for pixel", 1], ["single", "Single pixels", 6]];
+const POWERS = [["fit", "Fit", 0], ["true", "True pixels", 1], ["single", "Single pixels", 6]];
 const make = (name, properties = {}, ...children) => {
   const element = Object.assign(document.createElement(name), properties);
   element.append(...children);
@@ -90,7 +90,7 @@ class Print {
     this.paper.setAttribute("role", "group");
     this.paper.setAttribute("aria-label", "The print. z changes how close, arrow keys move.");
     this.paper.addEventListener("keydown", (event) => this.key(event));
-    addEventListener("resize", () => this.draw());
+    addEventListener("resize", () => { if (this.figure.isConnected) this.draw(); });
     this.figure.addEventListener("print:closer", () => this.show((this.power + 1) % POWERS.length));
   }
 

@@ -118,7 +118,7 @@ class Sending {
     if (!list) {
       sheet.querySelector(".empty")?.remove();
       list = make("ul", { className: "prints just-came" });
-      sheet.prepend(make("section", {}, make("h2", { className: "day", textContent: "Just came in" }), list));
+      sheet.prepend(make("section", {}, make("h2", { className: "day-slip", textContent: "Just came in" }), list));
     }
     list.append(li);
     watch(li);

@@ -11,8 +11,14 @@ class Words {
     form.addEventListener("change", () => this.soon());
     form.addEventListener("click", (event) => this.phrase(event.target.closest("[data-phrase]")));
     form.addEventListener("submit", () => { clearTimeout(this.timer); this.leaving = true; });
-    addEventListener("pagehide", () => { if (this.timer && !this.leaving) this.keep({ keepalive: true }); });
+    form.addEventListener("print:leave", () => this.leave());
+    addEventListener("pagehide", () => this.leave());
     addEventListener("online", () => { if (this.waits) this.keep(); });
+  }
+
+  /** What was not kept yet is kept on the way out, unless a decision carries it. */
+  leave() {
+    if (this.timer && !this.leaving) this.keep({ keepalive: true });
   }
 
   phrase(button) {
@@ -60,7 +66,7 @@ class Words {
   tell(words, waits) {
     this.says.textContent = words;
     this.waits = waits;
-    if (waits) setTimeout(() => { if (this.waits) this.keep(); }, 15000);
+    if (waits) setTimeout(() => { if (this.waits && this.form.isConnected) this.keep(); }, 15000);
   }
 }
 

@@ -24,6 +24,12 @@ class CritQuerySet(models.QuerySet):
     def written_by(self, user):
         return self.filter(author=user)
 
+    def readable_by(self, user):
+        """Those who review the hand-in read every crit of it, its maker the released ones."""
+        teaches = models.Q(hand_in__exercise__week__course__teachings__user=user)
+        released = models.Q(hand_in__student=user, released_at__isnull=False)
+        return self.filter(teaches | released).distinct()
+
 
 class Crit(models.Model):
     """What one person said of a hand-in. One row per author, so two reviewers never collide."""

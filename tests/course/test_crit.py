@@ -3,10 +3,12 @@
 import json
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from course.models import Crit, HandIn
 from course.models.crit import OldPage
+from shootlog import store
 
 pytestmark = pytest.mark.django_db
 
@@ -196,3 +198,57 @@ def test_the_crit_of_a_withdrawn_print_is_still_there(as_person, ines, print_):
     print_.withdraw()
     assert as_person(ines).get(reverse("course:look", args=[print_.pk])).status_code == 200
     assert HandIn.objects.to_look_at(ines).count() == 0
+
+
+WEBM = b"\x1a\x45\xdf\xa3" + b"\0" * 60  # EBML head, RFC 8794 section 8.1
+
+
+def voice(client, print_, data=WEBM):
+    file = SimpleUploadedFile("note", data)
+    return client.post(
+        reverse("course:keep-voice", args=[print_.pk]),
+        {"voice": file},
+        headers={"X-Requested-With": "fetch"},
+    )
+
+
+def test_a_voice_note_is_heard_only_by_those_who_may_read_the_crit(
+    as_person, ines, arno, greta, sam, noor, print_
+):
+    address = voice(as_person(ines), print_).json()["hear"]
+    heard = as_person(ines).get(address)
+    assert heard.content == WEBM
+    assert heard["Content-Type"] == "audio/webm"
+    assert heard["X-Content-Type-Options"] == "nosniff"
+    assert as_person(arno).get(address).status_code == 200
+    for person in (greta, sam, noor):
+        assert as_person(person).get(address).status_code == 404
+    print_.release(by=ines)
+    assert as_person(sam).get(address).status_code == 200
+    assert as_person(noor).get(address).status_code == 404
+
+
+@pytest.mark.parametrize("data", [b"<script>alert(1)</script>", b"\xff\xd8\xff\xe0 a picture"])
+def test_what_is_no_recording_is_refused_in_words(as_person, ines, print_, data):
+    answer = voice(as_person(ines), print_, data)
+    assert answer.status_code == 422
+    assert "no recording" in answer.json()["trouble"]
+
+
+def test_a_new_voice_note_takes_the_place_of_the_old(as_person, ines, print_):
+    client = as_person(ines)
+    voice(client, print_)
+    before = Crit.objects.get().voice_key
+    voice(client, print_)
+    assert Crit.objects.get().voice_key != before
+    assert not store.holds(before)
+
+
+def test_others_cannot_leave_a_voice_note(as_person, greta, sam, print_):
+    for person in (greta, sam):
+        assert voice(as_person(person), print_).status_code == 404
+
+
+def test_looking_at_a_print_writes_no_crit(as_person, ines, print_):
+    as_person(ines).get(reverse("course:look", args=[print_.pk]))
+    assert not Crit.objects.exists()

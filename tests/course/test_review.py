@@ -153,6 +153,13 @@ def test_opening_a_print_says_that_a_person_saw_it(as_person, ines, sam, hand_in
     assert print_.seen_at is not None
 
 
+def test_a_print_fetched_ahead_is_not_yet_seen(as_person, ines, sam, hand_in):
+    print_ = hand_in(sam)
+    as_person(ines).get(reverse("course:look", args=[print_.pk]), headers={"X-Fetched": "ahead"})
+    print_.refresh_from_db()
+    assert print_.seen_at is None
+
+
 def test_many_get_the_same_answer_at_once(as_person, ines, greta, sam, hand_in):
     prints = [hand_in(sam) for _ in range(3)]
     data = {"hand_in": [p.pk for p in prints[:2]], "act": "talked"}
