@@ -98,6 +98,7 @@ def _take_in(frame: Frame, looked: Looked) -> None:
     frame.evidence = looked.evidence
     frame.trouble = looked.trouble
     frame.read_at = timezone.now()
+    frame.refresh_from_db(fields=["told", "set_up"])  # people may have told more meanwhile
     with transaction.atomic():
         if looked.recorded is not None:
             frame.camera = _camera(frame, looked.recorded)

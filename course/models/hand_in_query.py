@@ -10,6 +10,7 @@ from course.models.crit import Crit
 from course.models.group import Meeting
 from course.needs import Need
 from shootlog.file_trouble import file_trouble_slugs
+from shootlog.jobs import work_out_frame
 from shootlog.models import Flag, Frame
 
 UNREAD = (Frame.State.WAITING, Frame.State.READING)
@@ -135,7 +136,21 @@ class HandInQuerySet(models.QuerySet):
         place.objects.bulk_create(
             place(hand_in=row, frame=frame, position=k) for k, frame in enumerate(frames)
         )
+        for frame in frames:
+            _tell_what_the_brief_says(frame, exercise)
         return row
+
+
+def _tell_what_the_brief_says(frame, exercise):
+    """The brief's depth and print width count for a frame whose owner told none."""
+    asked = {key: getattr(exercise, key) for key in ("subject_depth_mm", "finished_width_mm")}
+    new = {key: value for key, value in asked.items() if value and not frame.told.get(key)}
+    if not new:
+        return
+    frame.told = {**frame.told, **new}
+    frame.save(update_fields=["told"])
+    if frame.is_settled:
+        work_out_frame(frame)  # from what is stored; no pixel is read again
 
 
 def _courses_taught_by(user):
