@@ -47,17 +47,17 @@ def measure(rgb: npt.NDArray[np.uint8], block_px: int = 16, every_row: int = EVE
     """
     rows = rgb[::every_row]
     height, width = rows.shape[:2]
-    flat = np.ascontiguousarray(rows).reshape(height, width * 3)
-    burnt = (flat >= BURNT).reshape(height, width, 3)
+    channels = np.ascontiguousarray(np.moveaxis(rows, 2, 0))
+    burnt = channels >= BURNT
     total = height * width
-    by_channel = tuple(float(np.count_nonzero(burnt[..., c])) / total for c in range(3))
-    any_burnt = burnt[..., 0] | burnt[..., 1] | burnt[..., 2]
+    by_channel = tuple(float(np.count_nonzero(burnt[c])) / total for c in range(3))
+    any_burnt = burnt[0] | burnt[1] | burnt[2]
     if any(by_channel):
         blocks = _pooled(any_burnt, max(block_px // every_row, 1), block_px)
     else:
         blocks = np.zeros((height // max(block_px // every_row, 1), width // block_px))
-    dark = (flat <= BLOCKED).reshape(height, width, 3)
-    blocked = float(np.count_nonzero(dark[..., 0] & dark[..., 1] & dark[..., 2])) / total
+    dark = channels <= BLOCKED
+    blocked = float(np.count_nonzero(dark[0] & dark[1] & dark[2])) / total
     share = float(np.count_nonzero(any_burnt)) / total
     side = max(rgb.shape[:2]) / block_px * LIMIT_GLINT_SIDE
     glints = _glint_share(blocks, side) if share else 0.0

@@ -7,6 +7,7 @@ with texture rejected: only the quietest places count.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -82,10 +83,18 @@ def sigma_of_flat(tiles: npt.NDArray[np.generic], steps: Array | None = None) ->
     left = float(np.sqrt(np.median((both**2).mean(axis=(1, 2))) / 36.0))
     if steps is None:
         return left
-    trial = np.geomspace(0.2, 40.0, 60)
-    kept = np.array([_left_by(sigma, steps) for sigma in trial])
-    before = float(np.interp(left, np.maximum.accumulate(kept), trial, left=left))
+    trial, kept = _kept_of(tuple(steps.ravel().tolist()))
+    before = float(np.interp(left, kept, trial, left=left))
     return before if left >= LEAST_KEPT * before else left
+
+
+@lru_cache(maxsize=32)
+def _kept_of(steps: tuple[float, ...]) -> tuple[Array, Array]:
+    """Return noise before and after rounding to these steps; cameras use few tables."""
+    trial = np.geomspace(0.2, 40.0, 60)
+    table = np.reshape(np.array(steps), (8, 8))
+    kept = np.array([_left_by(float(sigma), table) for sigma in trial])
+    return trial, np.asarray(np.maximum.accumulate(kept))
 
 
 def _left_by(sigma: float, steps: Array) -> float:

@@ -31,10 +31,6 @@ LIMIT_LENGTH_PX = 1.6
 LIMIT_ROUND_MISFIT = 0.045
 #: and the directional fit must leave at most this share of that misfit.
 LIMIT_MISFIT = 0.5
-#: Only part of a frame is said to have moved where round blur fits this badly.
-CLEAR_MISFIT = 0.06
-#: A tile that fits round blur this well stood still.
-STILL_MISFIT = 0.03
 #: One tile alone may be a texture that runs one way.
 LEAST_TILES = 3
 #: Tiles that moved together agree about the angle.
@@ -102,30 +98,19 @@ def judge(tiles: list[Edges]) -> tuple[Smear | None, str | None]:
 
     Returns
     -------
-    (Smear or None, "frame" or "subject" or None)
-        None for the smear where nothing can be told; None for the place where the frame holds
-        too little else to compare with.
+    (Smear or None, "frame" or None)
+        None for the smear where nothing can be told, or where only part of the frame seems
+        smeared: on rendered scales and shells that was texture more often than movement.
     """
     place = np.concatenate([np.full(len(t), k) for k, t in enumerate(tiles)] or [np.empty(0, int)])
     whole = fit(join(tiles), place)
     each = [_fit_once(t) if len(t) >= 3 * LIMIT_EDGES else None for t in tiles]
-    moved = [k for k, f in enumerate(each) if f is not None and _has_direction(f)]
-    still = [k for k, f in enumerate(each) if f is not None and f[4] < STILL_MISFIT]
     if whole is not None and whole.length_px > 0.0:
         told = sum(found is not None for found in each)
         angle = whole.angle_deg or 0.0
         along = [f for f in each if f and _has_direction(f) and _turn(f[1], angle) < LIMIT_TURN_DEG]
         if len(along) >= LEAST_TILES and len(along) >= 0.6 * told:
             return whole, "frame"
-    if len(moved) >= LEAST_TILES and len(still) >= LEAST_TILES:
-        angles = [each[k][1] for k in moved]  # type: ignore[index]
-        if max(_turn(a, angles[0]) for a in angles) < LIMIT_TURN_DEG:
-            chosen = np.isin(place, moved)
-            part = fit(join(tiles).where(chosen), place[chosen])
-            clear = all(each[k][4] >= CLEAR_MISFIT for k in moved)  # type: ignore[index]
-            if clear and part is not None and part.length_px > 0.0:
-                return part, "subject"
-        return None, None
     return (whole, None) if whole is None or whole.length_px == 0.0 else (None, None)
 
 
@@ -184,9 +169,13 @@ def _search(facing: Array, ratio: Array, weight: Array) -> tuple[float, float, f
     The misfit is absolute, so that one odd direction counts little. Crowded edges look sharper
     than the sharpest single one; they count as that one.
     """
-    discs, lengths, table = smear_ratios()
+    discs, _, table = smear_ratios()
     ratio = np.minimum(ratio, table.max())
     weight = weight / weight.sum()
+    round_each = (np.abs(table[:, 0][:, None] - ratio) * weight).sum(axis=1)
+    round_misfit = float(round_each.min())
+    if round_misfit < LIMIT_ROUND_MISFIT:
+        return 0.0, 0.0, float(discs[int(round_each.argmin())]), round_misfit, round_misfit
     best = (np.inf, 0.0, 0.0, 0.0)
     for angles in (np.arange(0.0, 180.0, 15.0), np.arange(-12.0, 13.0, 3.0)):
         centre = best[2]
@@ -194,7 +183,6 @@ def _search(facing: Array, ratio: Array, weight: Array) -> tuple[float, float, f
             found = _at_angle(angle, facing, ratio, weight)
             if found[0] < best[0]:
                 best = found
-    round_misfit = float((np.abs(table[:, 0][:, None] - ratio) * weight).sum(axis=1).min())
     misfit, length, angle_deg, disc = best
     return length, angle_deg % 180.0, disc, misfit, round_misfit
 

@@ -32,7 +32,7 @@ SMALLEST_SHARP_PX = 1.6
 #: Edges softer than this many times the limit of sharp are soft beyond doubt.
 CLEARLY_SOFT = 3.5
 #: and focus lies elsewhere only where the best of the frame is this much sharper.
-SHARPER = 0.4
+SHARPER = 0.3
 LEAST_SHARP, LEAST_WANTED, LEAST_GRAIN = 0.002, 0.3, 0.5
 #: Finest detail must stand this much above noise before a block counts as sharp.
 LIMIT_OVER_NOISE = 1.8
