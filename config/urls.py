@@ -21,5 +21,6 @@ urlpatterns = [
     path("health/", health, name="health"),
     path("api/", include("config.api_urls")),
     path("log/", include("shootlog.urls")),
+    path("plan/", include("shootlog.plan_urls")),
     path("", include("course.urls")),
 ]

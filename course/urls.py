@@ -12,6 +12,7 @@ from course.views import (
     meetings,
     pair,
     people,
+    plan,
     print_files,
     projection,
     review,
@@ -105,6 +106,6 @@ urlpatterns = [
     path("class-sheet/<int:pk>/", class_sheet.class_sheet, name="class-sheet"),
     path("projection/<int:pk>/", projection.projection, name="projection"),
     # --- end of the loop ---
-    # --- planning (the plan helper replaces this) ---
-    path("plan/", this_week.to_come, name="plan"),
+    # planning, and what a student carries; the rest of /plan/ is shootlog.plan_urls
+    path("plan/", plan.plan, name="plan"),
 ]

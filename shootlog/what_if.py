@@ -37,6 +37,7 @@ class Asked:
     f_number: float
     sensor_width_mm: float
     subject_depth_mm: float
+    sensor_height_mm: float | None = None
     lens_magnification: float = 0.0
     tube_mm: float = 0.0
     close_up_dioptre: float = 0.0
@@ -79,7 +80,7 @@ def what_if(asked: Asked) -> Found:
             "tube or a close-up lens."
         )
     effective = asked.f_number * light
-    coc_mm = coc_mm_of_sensor(asked.sensor_width_mm)
+    coc_mm = coc_mm_of_sensor(asked.sensor_width_mm, asked.sensor_height_mm)
     depth = depth_of_field_mm(effective, magnification, coc_mm)
     return Found(
         magnification=magnification,
@@ -105,10 +106,14 @@ def blur_at_ends_um(
     return total_blur_um(abs(disc_um), effective_f_number)
 
 
-def coc_mm_of_sensor(sensor_width_mm: float) -> float:
-    """Return the circle of confusion a planner uses: the sensor's diagonal over 1500."""
+def coc_mm_of_sensor(sensor_width_mm: float, sensor_height_mm: float | None = None) -> float:
+    """Return the circle of confusion a planner uses: the sensor's diagonal over 1500.
+
+    Where the height was not told it is 3:2, or 4:3 for the widths of that kind.
+    """
     low, high = FOUR_THIRDS_WIDTHS_MM
-    height = sensor_width_mm * (3 / 4 if low <= sensor_width_mm <= high else 2 / 3)
+    shape = 3 / 4 if low <= sensor_width_mm <= high else 2 / 3
+    height = sensor_height_mm or sensor_width_mm * shape
     return coc_mm_from_diagonal(math.hypot(sensor_width_mm, height))
 
 

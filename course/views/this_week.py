@@ -19,7 +19,3 @@ def this_week(request):
         "course/this_week.html",
         {"weeks": weeks, "came_back": came_back, "waiting": waiting},
     )
-
-
-def to_come(request, pk=None, week_pk=None):
-    return render(request, "base.html")
