@@ -21,6 +21,7 @@ DATA = Path(environ.text("WD_DATA") or BASE_DIR / "data").expanduser().resolve()
 MEDIA_ROOT = DATA / "files"
 ARRIVING = Path(environ.text("WD_ARRIVING") or DATA / "arriving")  # files on their way in
 LARGEST_FILE_BYTES = 512 * 1024 * 1024
+FRAMES_PER_PERSON = environ.number("WD_FRAMES_PER_PERSON", 50_000, low=1)
 KEPT_FREE_BYTES = 64 * 1024 * 1024  # with less room than this no file is taken in
 SECRET_FILE = DATA / "secret-key"
 if not TESTING:
@@ -118,6 +119,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "course.open_sessions.OpenSessions",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -175,6 +177,11 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
+# Instructors and assistants must have a second code before they go on.
+SECOND_FACTOR_FOR_TEACHING = environ.flag("WD_SECOND_FACTOR")
+KEEP_AFTER_LEAVING_DAYS = environ.number("WD_KEEP_AFTER_LEAVING_DAYS", 0, low=0)  # 0: for ever
+KEEP_AUDIT_DAYS = environ.number("WD_KEEP_AUDIT_DAYS", 365, low=1)
+SESSION_COOKIE_AGE = 14 * 24 * 3600
 LANGUAGE_CODE = "en-gb"
 USE_TZ = True
 TIME_ZONE = environ.text("WD_TIME_ZONE", "UTC")

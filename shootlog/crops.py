@@ -17,6 +17,7 @@ from PIL import Image
 from shootlog import store
 from shootlog.intake.cage import Broke, cut_in_cage
 from shootlog.intake.tiles import QUALITY, TILE_PX
+from shootlog.removal import gone
 
 LARGEST_PX = 2048  # of one answer, each way
 DONE = "size.json"
@@ -81,6 +82,8 @@ def _cut(frame):
         done = folder / DONE  # last: a process killed before this cuts again
         done.write_text(json.dumps(size))
         store.keep(done, f"{frame.shown_key}/tiles/{DONE}")
+    if gone(frame):
+        raise FileNotFoundError(frame.original_key)
 
 
 def _key(frame, column, row):

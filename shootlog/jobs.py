@@ -26,6 +26,7 @@ from shootlog.intake.cage import Broke, Looked, look_in_cage
 from shootlog.models import Camera, Flag, Frame
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
+from shootlog.removal import gone
 from shootlog.set_up import SetUp
 from shootlog.work_out import work_out
 
@@ -53,6 +54,8 @@ def read_frame(frame_id: int) -> None:
             f"The original of {frame} is missing from the store of this log. Send it again: the "
             "same bytes are recognised and everything said about it stays.",
         )
+    if gone(frame):
+        return
     _take_in(frame, looked)
 
 

@@ -149,10 +149,12 @@ def routes(reading: Reading) -> list[tuple[str, str, str, bool]]:
     ]
 
 
-def facts(reading: Reading) -> list[tuple[str, str]]:
-    """Facts that are no numbers, in words."""
+def facts(reading: Reading, held: Iterable[str] = ()) -> list[tuple[str, str]]:
+    """Facts that are no numbers, in words; without those held back from the reader."""
     told = []
     for name, value in reading.facts.items():
+        if name in held:
+            continue
         if isinstance(value, bool):
             told.append((name.replace("_", " "), "yes" if value else "no"))
         elif isinstance(value, str | int | float):

@@ -50,6 +50,33 @@ def keep(source: Path, key: str) -> None:
     settle_folder(target.parent)
 
 
+def remove(key: str) -> None:
+    """Take one file out of the store; one that is not there is gone already."""
+    with contextlib.suppress(FileNotFoundError):
+        store().delete(key)
+
+
+def remove_folder(key: str) -> None:
+    """Take everything under this key out of the store, whatever it is."""
+    target = disk_path(key)
+    if target is not None:
+        shutil.rmtree(target, ignore_errors=True)
+        return
+    for name in list(keys_under(key)):
+        remove(name)
+
+
+def keys_under(key: str) -> Iterator[str]:
+    """Name every file under this key, deepest folders last."""
+    try:
+        folders, files = store().listdir(key)
+    except FileNotFoundError:
+        return
+    yield from (f"{key}/{name}" for name in files)
+    for folder in folders:
+        yield from keys_under(f"{key}/{folder}")
+
+
 def same_disk(one: Path, other: Path) -> bool:
     return os.stat(one).st_dev == os.stat(other).st_dev
 

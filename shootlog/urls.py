@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shootlog.views import frame, log, pictures, set_ups, uploads
+from shootlog.views import frame, log, pictures, set_ups, uploads, who_sees
 
 app_name = "shootlog"
 
@@ -24,6 +24,7 @@ urlpatterns = [
     path("<int:pk>/", frame.frame, name="frame"),
     path("<int:pk>/on-the-sheet/", log.on_the_sheet, name="on-the-sheet"),
     path("<int:pk>/mark/", log.mark, name="mark"),
+    path("<int:pk>/who-sees/", who_sees.who_sees, name="who-sees"),
     path("<int:pk>/tell/", frame.tell, name="tell"),
     path("<int:pk>/how-we-know/", frame.how_we_know, name="how-we-know"),
     path("<int:pk>/screen.jpg", pictures.screen, name="screen"),

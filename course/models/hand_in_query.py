@@ -29,13 +29,16 @@ class HandInQuerySet(models.QuerySet):
 
     def visible_to(self, user):
         """Own hand-ins, those one may review, and what was shared with one's group."""
-        shared = Q(
-            shared_with_group=True,
-            withdrawn_at=None,
-            group__enrolments__user=user,
-            group__enrolments__left_at=None,
+        shared = (
+            Q(
+                shared_with_group=True,
+                withdrawn_at=None,
+                group__enrolments__user=user,
+                group__enrolments__left_at=None,
+            )
+            & ~_with_people_not_asked()
         )
-        taught = Q(exercise__week__course__in=_courses_taught_by(user))
+        taught = Q(withdrawn_at=None, exercise__week__course__in=_courses_taught_by(user))
         return self.filter(Q(student=user) | taught | shared).distinct()
 
     def come_back(self):
@@ -57,7 +60,8 @@ class HandInQuerySet(models.QuerySet):
 
     def projectable_in(self, group):
         """Prints whose makers said yes to the projector."""
-        return self.standing().filter(group=group, may_be_projected=True)
+        asked = self.standing().filter(group=group, may_be_projected=True)
+        return asked.exclude(_with_people_not_asked())
 
     # -- the instructor's table -------------------------------------------------------------
 
@@ -151,6 +155,12 @@ def _tell_what_the_brief_says(frame, exercise):
     frame.save(update_fields=["told"])
     if frame.is_settled:
         work_out_frame(frame)  # from what is stored; no pixel is read again
+
+
+def _with_people_not_asked():
+    """A hand-in with a frame that shows somebody who was not asked is not for the group."""
+    places = Frame.objects.filter(hand_in_places__hand_in=OuterRef("pk"))
+    return Q(Exists(places.filter(people_in_it="not asked")))
 
 
 def _courses_taught_by(user):

@@ -98,6 +98,11 @@ class ResetLinkQuerySet(TokenQuerySet):
     def open(self):
         return self.filter(used_at=None, expires_at__gt=timezone.now())
 
+    @staticmethod
+    def may_be_made_for(user):
+        """Not for those who teach: whoever sets a password can see what its owner can see."""
+        return not Person.objects.filter(user=user).teaching().exists()
+
 
 class ResetLink(models.Model):
     """Made by an instructor for someone who forgot a password."""

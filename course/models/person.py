@@ -2,6 +2,12 @@ from django.conf import settings
 from django.db import models
 
 
+class PersonQuerySet(models.QuerySet):
+    def teaching(self):
+        """Those who may see what others handed in, or may start a course."""
+        return self.filter(models.Q(may_teach=True) | models.Q(user__teachings__isnull=False))
+
+
 class Person(models.Model):
     """What a person has beside their account: how they want the pages and the words."""
 
@@ -22,6 +28,8 @@ class Person(models.Model):
         choices=[("day", "day"), ("dark room", "dark room"), ("as device", "as my device")],
     )
     mail = models.BooleanField(default=True)
+
+    objects = PersonQuerySet.as_manager()
 
     def __str__(self):
         return self.display_name

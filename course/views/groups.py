@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from course.forms import GroupForm, InvitationForm, MeetingForm
-from course.models import Course, Enrolment, Group, Invitation, Meeting, ResetLink
+from course.models import AuditLine, Course, Enrolment, Group, Invitation, Meeting, ResetLink
 from course.models.invitation import INVITATION_LASTS, RESET_LASTS
 
 
@@ -109,6 +109,7 @@ def invite(request, pk):
             for_name=form.cleaned_data["for_name"],
             made_by=request.user,
         )
+        AuditLine.objects.note("invited", by=request.user)
         link = request.build_absolute_uri(reverse("course:join", args=[token]))
         request.session["fresh_link"] = {
             "words": f"Invitation for {form.cleaned_data['for_name'] or 'one person'} ({role}), "
@@ -128,6 +129,7 @@ def withdraw_invitation(request, pk, invitation_pk):
         Invitation.objects.open().filter(course=found.course), pk=invitation_pk
     )
     invitation.withdraw()
+    AuditLine.objects.note("invitation withdrawn", by=request.user)
     messages.success(request, "Withdrawn. The link opens nothing any more.")
     return redirect("course:group", pk)
 
@@ -137,6 +139,14 @@ def withdraw_invitation(request, pk, invitation_pk):
 def make_reset_link(request, pk, enrolment_pk):
     found = get_object_or_404(Group.objects.led_by(request.user), pk=pk)
     enrolment = get_object_or_404(found.enrolments.filter(left_at=None), pk=enrolment_pk)
+    if not ResetLink.objects.may_be_made_for(enrolment.user):
+        messages.warning(
+            request,
+            f"No link was made: {enrolment.user} teaches here too, and a link would open more "
+            "than this group. Whoever runs the house sets it: manage.py changepassword NAME",
+        )
+        return redirect("course:group", pk)
+    AuditLine.objects.note("reset link made", by=request.user, about=enrolment.user)
     _, token = ResetLink.objects.make(lasts=RESET_LASTS, user=enrolment.user, made_by=request.user)
     request.session["fresh_link"] = {
         "words": f"A link for {enrolment.user} to choose a new password, good for two days:",
@@ -151,6 +161,7 @@ def remove_person(request, pk, enrolment_pk):
     found = get_object_or_404(Group.objects.led_by(request.user), pk=pk)
     enrolment = get_object_or_404(Enrolment.objects.filter(group=found), pk=enrolment_pk)
     enrolment.leave()
+    AuditLine.objects.note("taken out of a group", by=request.user, about=enrolment.user)
     messages.success(request, f"{enrolment.user} is no longer in the group; nothing was deleted.")
     return redirect("course:group", pk)
 

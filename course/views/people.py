@@ -2,7 +2,6 @@
 
 from django.contrib import messages
 from django.contrib.auth import login
-from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -12,13 +11,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
+from course.first_key import opens
 from course.forms import MeForm, NewPersonForm, PasswordMixin
-from course.models import Course, Enrolment, Group, Invitation, Person, ResetLink
-
-sign_in = auth_views.LoginView.as_view(
-    template_name="course/sign_in.html", redirect_authenticated_user=True
-)
-sign_out = auth_views.LogoutView.as_view(next_page="/")
+from course.models import AuditLine, Course, Enrolment, Group, Invitation, Person, ResetLink
 
 
 @require_safe
@@ -40,9 +35,16 @@ def first_run(request):
     """The first account of an empty house. Gone as soon as anyone lives here."""
     if User.objects.exists():
         raise Http404
+    if not opens(request):
+        return render(request, "course/first_key.html", status=403)
     form = NewPersonForm(request.POST or None)
     if form.is_valid():
-        login(request, form.save(may_teach=True))
+        with transaction.atomic():
+            if User.objects.exists():  # somebody else was quicker
+                raise Http404
+            user = form.save(may_teach=True)
+        login(request, user)
+        AuditLine.objects.note("first account", by=user)
         messages.success(request, "Welcome. Begin with a course of your own, or load ours.")
         return redirect("course:courses")
     return render(request, "course/first_run.html", {"form": form})
@@ -62,6 +64,7 @@ def join(request, token):
             invitation = get_object_or_404(Invitation.objects.select_for_update().open_for(token))
             user = request.user if signed_in else form.save()
             invitation.take(user)
+            AuditLine.objects.note("joined", by=user)
         if not signed_in:
             login(request, user)
         messages.success(request, f"Welcome to {invitation.group or invitation.course}.")
@@ -78,6 +81,7 @@ def reset(request, token):
     form = PasswordMixin(request.POST or None)
     if form.is_valid():
         link.use(form.cleaned_data["password"])
+        AuditLine.objects.note("password set by link", by=link.made_by, about=link.user)
         messages.success(request, "Your new password is set. Sign in with it.")
         return redirect("course:sign-in")
     return render(

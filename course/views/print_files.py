@@ -33,10 +33,14 @@ def crop(request, pk, frame_pk):
 @require_safe
 def how_we_know(request, pk, frame_pk):
     """Every number of a frame for those who review it."""
-    row = get_object_or_404(HandIn.objects.reviewable_by(request.user), pk=pk)
+    row = get_object_or_404(HandIn.objects.reviewable_by(request.user).standing(), pk=pk)
     frame = get_object_or_404(Frame.objects.filter(hand_in_places__hand_in=row), pk=frame_pk)
     back = reverse("course:look", args=[pk])
-    return render(request, "shootlog/how_we_know.html", how_we_know_context(frame) | {"back": back})
+    return render(
+        request,
+        "shootlog/how_we_know.html",
+        how_we_know_context(frame, request.user) | {"back": back},
+    )
 
 
 def _frame(request, pk, frame_pk):

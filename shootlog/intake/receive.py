@@ -44,6 +44,10 @@ class NoRoom(Refused):
     status = 507
 
 
+class TooMany(Refused):
+    status = 413
+
+
 def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Frame, bool]:
     """Take one file in. Return the frame, and whether it is new: the same bytes are known again."""
     if set_up is not None and set_up.owner_id != owner.pk:
@@ -58,6 +62,7 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
                 f"{name} is not a picture file this log can read: its first bytes belong to no "
                 f"known kind. Send {ACCEPTED_WORDS}, as it left the camera."
             )
+        _still_room_for(owner, name, sha256)
         frame = Frame(
             owner=owner,
             sha256=sha256,
@@ -69,7 +74,10 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
         )
         if not store.holds(frame.original_key):
             store.keep(arriving, frame.original_key)
-        return _row(frame)
+        row, created = _row(frame)
+        if not store.holds(row.original_key):
+            _keep_again(arriving, row, created)
+        return row, created
     except OSError as trouble:
         if trouble.errno in NO_ROOM:
             raise NoRoom(no_room_words(name)) from trouble
@@ -106,6 +114,15 @@ def _write(stream: BinaryIO, path: Path, name: str) -> tuple[str, int, bytes]:
     return digest.hexdigest(), size, head
 
 
+def _still_room_for(owner, name: str, sha256: str) -> None:
+    most, own = settings.FRAMES_PER_PERSON, Frame.objects.owned_by(owner)
+    if own.count() >= most and not own.filter(sha256=sha256).exists():
+        raise TooMany(
+            f"{name} was not taken: you keep {most} frames here, the most for one person. Delete "
+            "some in your log, or ask whoever runs it for more."
+        )
+
+
 def _row(frame: Frame) -> tuple[Frame, bool]:
     """Write the row and ask for its reading in one step: neither stands without the other."""
     from shootlog.jobs import read_frame
@@ -122,6 +139,18 @@ def _row(frame: Frame) -> tuple[Frame, bool]:
                 frame.set_up.touch()
             read_frame.enqueue(row.pk)
     return row, created
+
+
+def _keep_again(arriving: Path, row: Frame, created: bool) -> None:
+    """The same bytes were being deleted at this moment (`removal`): the row must not lie."""
+    if arriving.exists():
+        store.keep(arriving, row.original_key)
+        return
+    if created:
+        row.delete()
+    raise Refused(
+        f"{row} was just being deleted from this log while it came in again. Send it once more."
+    )
 
 
 def plain_name(name: str | None) -> str:

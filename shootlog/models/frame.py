@@ -77,6 +77,15 @@ class Frame(models.Model):
     shared_with_group = models.BooleanField(default=False)
     place_words = models.CharField(max_length=120, blank=True)
     sensitive_species = models.BooleanField(default=False)
+    people_in_it = models.CharField(
+        max_length=9,
+        blank=True,
+        choices=[
+            ("", "nobody can be recognised"),
+            ("agreed", "somebody can be recognised, and agreed"),
+            ("not asked", "somebody can be recognised, and was not asked"),
+        ],
+    )
 
     objects = FrameQuerySet.as_manager()
 

@@ -9,6 +9,7 @@ from shootlog.file_trouble import file_trouble
 from shootlog.forms import TellForm
 from shootlog.jobs import work_out_frame
 from shootlog.models import Frame
+from shootlog.privacy import WHERE_AND_WHEN, hides_where_and_when, recorded_for
 from shootlog.shown import blocks, facts, first_rows, routes
 
 
@@ -55,19 +56,20 @@ def _page(request, frame, form, status=200):
 @require_safe
 def how_we_know(request, pk):
     frame = _own(request, pk)
-    return render(request, "shootlog/how_we_know.html", how_we_know_context(frame))
+    return render(request, "shootlog/how_we_know.html", how_we_know_context(frame, request.user))
 
 
-def how_we_know_context(frame):
+def how_we_know_context(frame, user):
     """What the page needs; the course shows the same page to those who may look."""
     reading = frame.what_was_read
-    recorded = frame.what_was_recorded
+    recorded = recorded_for(frame, user)
+    held = WHERE_AND_WHEN if hides_where_and_when(frame, user) else ()
     return {
         "frame": frame,
         "blocks": blocks(reading) if reading else [],
         "routes": routes(reading) if reading else [],
-        "facts": facts(reading) if reading else [],
-        "tags": sorted(recorded.origins.items()) if recorded else [],
+        "facts": facts(reading, held) if reading else [],
+        "tags": sorted(recorded["origins"].items()) if recorded else [],
     }
 
 

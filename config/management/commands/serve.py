@@ -5,6 +5,7 @@ from django.contrib.auth import get_user_model
 from django.core.management.base import BaseCommand
 
 from config import serving, upkeep
+from course.first_key import LOOPBACK, first_key
 
 
 class Command(BaseCommand):
@@ -34,6 +35,11 @@ class Command(BaseCommand):
         self.say(f"Working Distance is at {'  '.join(where)}  (Ctrl-C stops it)")
         if not get_user_model().objects.exists():
             self.say("Nobody has an account yet: open it, and it asks for the first instructor.")
+            if settings.PUBLIC_URL or not host.startswith(LOOPBACK):
+                self.say(
+                    "From another machine, open it with this key, so that no stranger is first: "
+                    f"{where[-1]}first/?key={first_key()}"
+                )
         return True
 
     def say(self, words):
