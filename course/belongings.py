@@ -10,19 +10,28 @@ import zipfile
 from django.core.serializers.json import DjangoJSONEncoder
 from django.forms.models import model_to_dict
 
-from course.models import AuditLine, Crit, Enrolment, HandIn, Person, Teaching
+from course.models import AuditLine, Crit, Enrolment, HandIn, Person, Phrase, Teaching
 from shootlog import store
-from shootlog.models import Camera, Frame, KeptSetUp, Series
+from shootlog.models import Camera, FieldNote, Frame, KeptPlan, KeptSetUp, KitItem, Series
 
 PIECE_BYTES = 1 << 20
 NOT_IN_NAMES = '<>:"|?*/\\'
+#: tables that go along row by row
+OWN = {
+    "set-ups.json": KeptSetUp,
+    "cameras.json": Camera,
+    "kit.json": KitItem,
+    "plans.json": KeptPlan,
+    "field-notes.json": FieldNote,
+}
 READ_ME = """Everything of yours from this house.
 
 originals/       your files, byte for byte as they came, position and all: keep this archive safe
 voices/          what was said to you in a voice
 frames.json      per frame: notes, marks, set-up, what the camera wrote, the numbers worked out
 series.json      which frames belong together
-set-ups.json     your set-ups; cameras.json: your cameras and their clocks
+set-ups.json, cameras.json, kit.json, plans.json, field-notes.json, phrases.json
+                 what you told of your gear, planned, noted outside, and say often
 hand-ins.json    what you handed in, what the brief asked, and what was said of it
 crits.json       what you said of other people's frames
 account.json     your name, groups and courses, and what happened to your account
@@ -100,8 +109,9 @@ def papers(user):
     yield "READ ME.txt", READ_ME.encode()
     yield "frames.json", _json(_frame(frame) for frame in Frame.objects.owned_by(user))
     yield "series.json", _json(_series(user))
-    yield "set-ups.json", _json(map(model_to_dict, KeptSetUp.objects.owned_by(user)))
-    yield "cameras.json", _json(map(model_to_dict, Camera.objects.owned_by(user)))
+    for name, model in OWN.items():
+        yield name, _json(map(model_to_dict, model.objects.filter(owner=user)))
+    yield "phrases.json", _json(map(model_to_dict, Phrase.objects.written_by(user)))
     yield "hand-ins.json", _json(_hand_ins(user))
     yield "crits.json", _json(map(_said, Crit.objects.written_by(user).select_related("hand_in")))
     yield "account.json", _json([_account(user)])

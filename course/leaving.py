@@ -4,24 +4,19 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
-from django.db import transaction
+from django.db import models, transaction
 
 from course.models import (
-    Attendance,
     AuditLine,
     Course,
     Crit,
-    Enrolment,
     HandIn,
     Invitation,
     OpenSession,
     Person,
-    Phrase,
-    ResetLink,
-    SecondFactor,
     Teaching,
 )
-from shootlog.models import ApiToken, Camera, Frame, KeptSetUp, Series
+from shootlog.models import Frame, Series
 from shootlog.removal import forget_everything_of, forget_keys, forget_uploads, remove_frames
 
 NAMELESS = "someone who left"
@@ -84,12 +79,10 @@ def forget_person(user):
 
 
 def _make_nameless(user):
-    for model in (Series, KeptSetUp, Camera):
-        model.objects.filter(owner=user).delete()
-    for model in (ApiToken, Attendance, Enrolment, ResetLink, SecondFactor, Teaching):
-        model.objects.filter(user=user).delete()
-    Phrase.objects.filter(author=user).delete()
-    Person.objects.filter(user=user).delete()
+    """Delete every row that hangs on this person, of whatever table, but what they said."""
+    for relation in get_user_model()._meta.related_objects:
+        if relation.on_delete is models.CASCADE and relation.related_model is not Crit:
+            relation.related_model.objects.filter(**{relation.field.name: user}).delete()
     Person.objects.create(user=user, display_name=NAMELESS)
     user.username = f"left-{user.pk}"
     user.first_name = user.last_name = user.email = ""

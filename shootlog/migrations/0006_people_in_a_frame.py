@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shootlog', '0004_tokens_for_programs'),
+        ('shootlog', '0005_kit_plans_and_field_notes'),
     ]
 
     operations = [
