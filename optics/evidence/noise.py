@@ -18,7 +18,7 @@ TILE_PX = 16
 #: Of all tiles, the quietest that count.
 QUIET_SHARE = 0.1
 #: The quietest tenth of tiles of pure noise reads low by this (16 x 16 pixels, by simulation).
-QUIET_BIAS = 0.905
+QUIET_BIAS = 0.835
 #: Share of the noise that must survive JPEG before the rest is worked out from it.
 LEAST_KEPT = 0.6
 DARKEST, BRIGHTEST = 16.0, 240.0

@@ -95,7 +95,7 @@ def _check_size(width: int, height: int, name: str) -> None:
 def _jpeg(data: bytes, name: str) -> Picture:
     try:
         height, width, space, _ = simplejpeg.decode_jpeg_header(data, strict=False)
-    except ValueError:
+    except (ValueError, KeyError):  # KeyError: a subsampling it does not know
         return _through_pillow(io.BytesIO(data), name)
     _check_size(width, height, name)
     if space not in ("YCbCr", "RGB", "Gray"):
@@ -211,7 +211,7 @@ def _embedded(raw: Any, name: str) -> Picture | None:
     """Return the picture the camera put into its RAW file, if it is of full size."""
     import rawpy
 
-    with contextlib.suppress(rawpy.LibRawError, Unreadable, ValueError):
+    with contextlib.suppress(rawpy.LibRawError, Unreadable, ValueError, KeyError):
         thumb = raw.extract_thumb()
         if thumb.format != rawpy.ThumbFormat.JPEG:
             return None

@@ -1,0 +1,52 @@
+"""Smear, noise and bands on pictures whose truth is known by construction."""
+
+import numpy as np
+import pytest
+
+from optics.evidence import banding, edges, noise, smear
+from tests.optics.evidence_pixels import truth
+
+
+def tiles_of(length_px, angle_deg, disc_px):
+    light = truth.dead_leaves(384, 512, smallest_px=14, seed=9)
+    response = truth.disc(light.shape, disc_px) * truth.smear(light.shape, length_px, angle_deg)
+    picture = truth.linear(truth.as_8_bit(truth.sampled(light, response), noise=2, quality=92))
+    corners = [(r, c) for r in range(0, 257, 128) for c in range(0, 385, 128)]
+    return [edges.find_edges(picture[r : r + 128, c : c + 128], 2.0) for r, c in corners]
+
+
+@pytest.mark.parametrize(("length_px", "angle_deg"), [(4, 75), (6, 30), (6, 120), (7, 0)])
+def test_a_smear_tells_its_length_and_direction(length_px, angle_deg):
+    found, where = smear.judge(tiles_of(length_px, angle_deg, 2.0))
+    assert where == "frame"
+    assert found.length_px == pytest.approx(length_px, rel=0.2)
+    assert abs((found.angle_deg - angle_deg + 90) % 180 - 90) <= 5
+    assert found.low_px <= length_px <= found.high_px * 1.05
+
+
+@pytest.mark.parametrize("disc_px", [1.0, 3.0, 6.0, 9.0])
+def test_defocus_is_no_smear(disc_px):
+    found, where = smear.judge(tiles_of(0, 0, disc_px))
+    assert found.length_px == 0.0
+    assert where is None
+
+
+def test_a_texture_that_runs_one_way_cannot_tell():
+    rows = np.random.default_rng(1).integers(40, 200, 16)
+    stripes = np.repeat(rows, 8)[:, None].repeat(128, 1).astype(float)
+    assert smear.judge([edges.find_edges(stripes, 0.5)] * 6) == (None, None)
+
+
+@pytest.mark.parametrize("sigma", [1.0, 3.0, 8.0])
+def test_noise_of_flat_pictures(sigma):
+    flat = np.random.default_rng(2).normal(120, sigma, (512, 512))
+    assert noise.sigma(flat) == pytest.approx(sigma, rel=0.05)
+
+
+def test_bands_are_found_and_a_plain_picture_has_none():
+    grey = np.random.default_rng(5).normal(130, 2, (256, 384)) + np.linspace(-40, 40, 384)
+    wave = 1 + 0.05 * np.sin(2 * np.pi * np.arange(256) / 32)[:, None]
+    period, share = banding.measure(grey * wave ** (1 / 2.2))
+    assert period == pytest.approx(32, rel=0.05)
+    assert share == pytest.approx(0.1, rel=0.5)
+    assert banding.measure(grey) is None
