@@ -24,7 +24,8 @@ LEAST_SUPPORT = 12  # blocks that must speak for a step
 LARGEST_CROWD = 0.4  # share of the blocks at one depth, beyond which a step cannot be told
 LEAST_SIDE = 0.08  # share of the blocks that must be sharpest before, and behind
 LEAST_RISE = 0.12  # two steps must change so much more than one to be told apart
-ORDER_MARGIN = 0.01  # another order must make neighbours so much more alike
+ORDER_MARGIN = 0.05  # another order must make the way through the frames so much shorter
+MOST_SWAPS = 60
 SHARP_SHARE = 0.5  # a block is sharp where it has half of its own highest sharpness
 LONGEST_STEP = 12.0  # a step is never called longer than so many others
 
@@ -38,6 +39,7 @@ class FocusFit:
     step: Array  # (K - 1,) in order of focus; nan where it cannot be told
     block_position: Array  # (H, W) where each block is sharpest; nan where it cannot be told
     textured: NDArray[np.bool_]  # (H, W)
+    visible: NDArray[np.bool_]  # (H, W) in nearly all frames
     half_depth: float  # within this distance a block keeps half of its sharpness
     order: NDArray[np.int64]  # frames sorted by focus
 
@@ -98,6 +100,7 @@ def focus_positions(maps: NDArray[np.floating[Any]]) -> FocusFit:
         step=steps,
         block_position=place.reshape(textured.shape),
         textured=textured,
+        visible=np.isfinite(maps).mean(axis=0) > 0.8,
         half_depth=half_depth,
         order=order,
     )
@@ -125,28 +128,59 @@ def _profiles(maps: Array) -> tuple[Array, Array, NDArray[np.bool_], NDArray[np.
 
 
 def _order(profile: Array) -> NDArray[np.int64]:
-    """Sort frames by likeness of what is sharp in them; the order given, where that fits.
+    """Sort frames so that neighbours are alike; the order given, unless another is clearly better.
 
-    The second eigenvector of the likeness graph's Laplacian puts frames in a row (Fiedler).
+    The shortest way through all frames, by moving single frames and turning stretches round.
     """
-    count = len(profile)
     level = profile - profile.mean(axis=0)
     level = level - level.mean(axis=1, keepdims=True)
-    size = np.linalg.norm(level, axis=1)
-    like = level @ level.T / np.maximum(np.outer(size, size), 1e-12)
-    apart = 1 - like
-    np.fill_diagonal(apart, np.inf)
-    # only near neighbours are joined, else the row bends into a horseshoe
-    near = np.exp(-apart / max(float(np.median(np.sort(apart, axis=1)[:, 1])), 1e-6))
-    laplacian = np.diag(near.sum(axis=1)) - near
-    scale = 1 / np.sqrt(np.maximum(near.sum(axis=1), 1e-12))
-    _, vectors = np.linalg.eigh(laplacian * np.outer(scale, scale))
-    row = np.argsort(vectors[:, 1] * scale)
-    if np.corrcoef(row, np.arange(count))[0, 1] < 0:
-        row = row[::-1]
-    given = np.arange(count)
-    sorted_ones, given_ones = (like[r[:-1], r[1:]].mean() for r in (row, given))
-    return row if sorted_ones > given_ones + ORDER_MARGIN else given
+    size = np.maximum(np.linalg.norm(level, axis=1), 1e-12)
+    # the logarithm also tells blurred before from blurred behind
+    apart = 1 - level @ level.T / np.outer(size, size)
+    given = np.arange(len(profile))
+    row = given
+    for _ in range(MOST_SWAPS):
+        better = min(
+            (_moved_one(row, apart), _turned_round(row, apart)), key=lambda r: _way(r, apart)
+        )
+        if _way(better, apart) >= _way(row, apart) - 1e-9:
+            break
+        row = better
+    if _way(row, apart) > (1 - ORDER_MARGIN) * _way(given, apart):
+        return given
+    return row if np.corrcoef(row, given)[0, 1] >= 0 else row[::-1]
+
+
+def _way(row: NDArray[np.int64], apart: Array) -> float:
+    return float(np.sum(apart[row[:-1], row[1:]]))
+
+
+def _turned_round(row: NDArray[np.int64], apart: Array) -> NDArray[np.int64]:
+    """The best order with one stretch of frames turned round."""
+    count = len(row)
+    padded = np.zeros((count + 2, count + 2))  # stepping out of either end costs nothing
+    padded[1:-1, 1:-1] = apart[np.ix_(row, row)]
+    i, j = np.triu_indices(count, 1)
+    gain = padded[i, i + 1] + padded[j + 1, j + 2] - padded[i, j + 1] - padded[i + 1, j + 2]
+    k = int(np.argmax(gain))
+    turned = row.copy()
+    turned[i[k] : j[k] + 1] = row[i[k] : j[k] + 1][::-1]
+    return turned
+
+
+def _moved_one(row: NDArray[np.int64], apart: Array) -> NDArray[np.int64]:
+    """The best order with one frame put elsewhere."""
+    best, shortest = row, np.inf
+    for k in range(len(row)):
+        rest = np.delete(row, k)
+        here = apart[row[k], rest]
+        between = here[:-1] + here[1:] - apart[rest[:-1], rest[1:]]
+        added = np.concatenate([here[:1], between, here[-1:]])
+        place = int(np.argmin(added))
+        way = _way(rest, apart) + float(added[place])
+        if way < shortest:
+            best, shortest = np.insert(rest, place, row[k]), way
+    return best
 
 
 def _fitted(profile: Array) -> tuple[Array, Array, float]:
@@ -208,7 +242,8 @@ def _first_places(profile: Array) -> Array:
     bend = before - 2 * at + after
     shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1.0), 0.0)
     shift = np.clip(shift, -0.5, 0.5)
-    return np.where(peak == inner, inner + shift, peak.astype(float))
+    place: Array = np.where(peak == inner, inner + shift, peak.astype(float))
+    return place
 
 
 def _crowd(place: Array) -> Array:

@@ -70,7 +70,9 @@ def make(
         low = np.minimum(place.astype(int), len(sigmas) - 2)
         first = np.take_along_axis(layers, low[None], 0)[0]
         frame = first + (place - low) * (np.take_along_axis(layers, low[None] + 1, 0)[0] - first)
-        frame = _moved(frame, scale_per_frame**k, turns[k], shifts[k])
+        # the scale follows the travel, as it does on a rail: a missed slice doubles its step
+        travel = (focus[k] - focus[0]) / np.median(np.diff(focus))
+        frame = _moved(frame, scale_per_frame**travel, turns[k], shifts[k])
         linear = (np.clip(frame, 1, 255) / 255) ** 2.2 * 2.0 ** gains[k]
         frame = 255 * linear ** (1 / 2.2) + rng.normal(0, noise, size)
         stack.frames.append(np.clip(frame, 0, 255).astype(np.float32))
@@ -96,3 +98,68 @@ def sharpness(frame, block=16):
     )
     h, w = (s // block for s in f.shape)
     return ml[: h * block, : w * block].reshape(h, block, w, block).mean(axis=(1, 3))
+
+
+def shots_of(stack, *, recorded=None, names=None):
+    """The frames as the house opens them: sharpness map, 512-pixel picture, facts."""
+    from PIL import Image
+
+    from shootlog.reading import Reading
+    from shootlog.recorded import Recorded
+    from shootlog.series.shot import Shot
+
+    out = []
+    for k, frame in enumerate(stack.frames):
+        small = Image.fromarray(np.rint(frame).astype(np.uint8))
+        share = 512 / small.width
+        small = small.resize((512, round(small.height * share)), Image.Resampling.BOX)
+        facts = recorded[k] if recorded else Recorded(taken_at=f"2026-05-01T10:{k:02d}:00")
+        out.append(
+            Shot(
+                file=names[k] if names else f"{k + 1:02d}.jpg",
+                recorded=facts,
+                reading=Reading(),
+                detail=sharpness(frame),
+                luma=np.asarray(small),
+                width_px=frame.shape[1],
+                height_px=frame.shape[0],
+            )
+        )
+    return out
+
+
+def random_stack(
+    seed, *, drop=False, nudge_px=0.0, turn_deg=0.0, jump_ev=0.0, starts=-0.08, ends=1.04
+):
+    """A stack of 10 to 24 frames, on a rail or without change of scale, with one thing done to it.
+
+    Returns the stack and what was done: (position, ...) 1-based, between it and the next.
+    """
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(11, 25))
+    depth = (dome if seed % 2 else slope)(SIZE)
+    focus = np.linspace(starts, ends, count)
+    blur = rng.uniform(0.7, 1.3) * (count - 1) / (ends - starts)
+    at = int(rng.integers(3, count - 4))
+    if drop:
+        focus, count = np.delete(focus, at), count - 1
+    drift = rng.normal(0, 0.3, 2)
+    travel = (focus - focus[0]) / np.median(np.diff(focus))
+    shifts = np.outer(travel, drift) + rng.normal(0, 0.05, (count, 2))
+    turns = np.zeros(count)
+    gains = np.zeros(count)
+    way = rng.uniform(0, 2 * np.pi)
+    shifts[at:] += nudge_px * np.array([np.cos(way), np.sin(way)])
+    turns[at:] += turn_deg
+    gains[at:] += jump_ev
+    made = make(
+        seed,
+        focus=focus,
+        depth=depth,
+        blur_per_depth=blur,
+        scale_per_frame=1.0 if seed % 4 < 2 else float(rng.uniform(1.001, 1.003)),
+        shifts=shifts,
+        turns=turns,
+        gains=gains,
+    )
+    return made, at

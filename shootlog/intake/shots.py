@@ -1,0 +1,123 @@
+"""Files of a series opened one after another, each kept as small arrays only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image, ImageOps
+
+from shootlog.intake.tags import Unreadable, read_recorded
+from shootlog.reading import Reading
+from shootlog.recorded import Recorded
+from shootlog.series.shot import Shot
+from shootlog.set_up import SetUp
+from shootlog.work_out import work_out
+
+WORK_PX = 1600  # a series is looked at no finer: pixel noise would drown the detail
+LUMA_PX = 512
+BLOCK_PX = 16
+MOST_PIXELS = 200_000_000
+
+
+def open_shots(
+    paths: Sequence[Path],
+    read: Callable[[Recorded], Reading] | None = None,
+) -> Iterator[Shot | tuple[Path, Unreadable]]:
+    """Yield each file's shot, or the path with the words on why it cannot be read."""
+    for path in paths:
+        try:
+            yield open_shot(path, read)
+        except Unreadable as trouble:
+            yield path, trouble
+
+
+def reader(set_up: SetUp | None, **options: Any) -> Callable[[Recorded], Reading]:
+    """How a frame's facts become a reading: the same set-up and options for all."""
+    return lambda recorded: work_out(recorded, set_up, **options)
+
+
+def open_shot(path: Path, read: Callable[[Recorded], Reading] | None = None) -> Shot:
+    """Open one frame: facts, sharpness map, small picture."""
+    recorded = read_recorded(path)
+    luma, size = open_luma(path, WORK_PX)
+    small = _fitted(luma, LUMA_PX)
+    return Shot(
+        file=str(path),
+        recorded=recorded,
+        reading=(read or work_out)(recorded),
+        detail=detail_of(luma),
+        luma=small,
+        width_px=size[0],
+        height_px=size[1],
+    )
+
+
+def open_luma(path: Path, longest_px: int | None = None) -> tuple[np.ndarray, tuple[int, int]]:
+    """Return 8-bit luminance as shown, at most about so large, and the frame's full size."""
+    try:
+        with Image.open(path) as image:
+            if image.width * image.height > MOST_PIXELS:
+                raise Unreadable(
+                    f"{path.name}: {image.width} x {image.height} pixels is too large."
+                )
+            turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
+            size = (image.height, image.width) if turned else (image.width, image.height)
+            if longest_px:
+                # a JPEG is decoded at 1/2, 1/4 or 1/8 where that is still large enough
+                share = longest_px / max(image.size)
+                image.draft("L", (int(image.width * share), int(image.height * share)))
+            grey = _eight_bit(image)
+            grey = ImageOps.exif_transpose(grey) if turned else _upright(image, grey)
+            if longest_px and max(grey.size) > longest_px:
+                grey = grey.reduce(-(-max(grey.size) // longest_px))
+            return np.asarray(grey), size
+    except Unreadable:
+        raise
+    except Exception as trouble:  # a decoder may raise anything on a broken file
+        raise Unreadable(
+            f"{path.name} can't be opened as a picture; send the file as the camera wrote it."
+        ) from trouble
+
+
+def _upright(image: Image.Image, grey: Image.Image) -> Image.Image:
+    turns = {2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180}
+    turn = (turns | {4: Image.Transpose.FLIP_TOP_BOTTOM}).get(image.getexif().get(0x0112, 1))
+    return grey.transpose(turn) if turn is not None else grey
+
+
+def _eight_bit(image: Image.Image) -> Image.Image:
+    if image.mode.startswith("I"):
+        values = np.asarray(image, dtype=np.float64)
+        return Image.fromarray(np.clip(values / 257, 0, 255).astype(np.uint8))
+    grey = image.convert("L")
+    grey.getexif().update(image.getexif())
+    return grey
+
+
+def _fitted(luma: np.ndarray, longest_px: int) -> np.ndarray:
+    height, width = luma.shape
+    share = longest_px / max(height, width)
+    if share >= 1:
+        return luma
+    size = (max(1, round(width * share)), max(1, round(height * share)))
+    return np.asarray(Image.fromarray(luma).resize(size, Image.Resampling.BOX))
+
+
+def detail_of(luma: np.ndarray) -> np.ndarray:
+    """Mean modified Laplacian in blocks, strip by strip."""
+    height, width = (side // BLOCK_PX for side in luma.shape)
+    if height == 0 or width < 1:
+        return np.zeros((0, 0), np.float32)
+    padded = np.pad(luma.astype(np.int16), 1, mode="edge")
+    rows = np.empty((height, width), np.float32)
+    for k in range(height):
+        strip = padded[k * BLOCK_PX : (k + 1) * BLOCK_PX + 2]
+        twice = 2 * strip[1:-1, 1:-1]
+        total = np.abs(twice - strip[:-2, 1:-1] - strip[2:, 1:-1])
+        total += np.abs(twice - strip[1:-1, :-2] - strip[1:-1, 2:])
+        blocks = total[:, : width * BLOCK_PX].reshape(BLOCK_PX, width, BLOCK_PX)
+        rows[k] = blocks.mean(axis=(0, 2))
+    return rows

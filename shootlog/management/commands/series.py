@@ -1,0 +1,74 @@
+"""Check a series of frames from files alone: no database, no server."""
+
+import json
+import math
+import sys
+import tomllib
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+
+from shootlog.intake.proof import write_proof
+from shootlog.intake.shots import open_shots, reader
+from shootlog.series import KINDS, check
+from shootlog.series.shot import Shot
+from shootlog.set_up import SUPPORTS, SetUp, SetUpError
+
+
+class Command(BaseCommand):
+    help = "Check frames that belong together: stack, apertures, light, approach, burst, landscape."
+    requires_system_checks = []
+
+    def add_arguments(self, parser):
+        parser.add_argument("kind", choices=sorted(KINDS))
+        parser.add_argument("files", nargs="+", metavar="FILE")
+        parser.add_argument("--set-up", metavar="FILE.toml")
+        parser.add_argument("--subject-depth-mm", type=float)
+        parser.add_argument("--support", choices=SUPPORTS)
+        parser.add_argument("--planned-step-mm", type=float)
+        parser.add_argument("--factor", type=float, help="wanted growth per step of an approach")
+        parser.add_argument("--directions", nargs="*", help="of the light, one a frame, in order")
+        parser.add_argument("--proof", metavar="PATH", help="write a stack's proof picture here")
+
+    def handle(self, *args, **options):
+        shots, unreadable = self._open(options)
+        told = {
+            key: options[key]
+            for key in ("planned_step_mm", "subject_depth_mm", "factor", "directions")
+            if options[key] is not None
+        }
+        if not shots:
+            result = {"kind": options["kind"], "frames": [], "findings": [], "words": ""}
+            result["error"] = "None of these files could be read."
+        else:
+            result = check(options["kind"], shots, told)
+            if options["proof"] and options["kind"] == "stack":
+                result["proof"] = write_proof(Path(options["proof"]), shots)
+        result["unreadable"] = unreadable
+        self.stdout.write(json.dumps(result, ensure_ascii=False, allow_nan=False))
+        if unreadable:
+            raise SystemExit(1)
+
+    def _open(self, options):
+        set_up = self._set_up(options["set_up"])
+        depth = options["subject_depth_mm"]
+        if depth is not None and not (math.isfinite(depth) and depth > 0):
+            raise CommandError(f"--subject-depth-mm {depth} is no depth; give millimetres above 0")
+        read = reader(set_up, subject_depth_mm=depth, support=options["support"])
+        paths = [Path(file) for file in options["files"]]
+        shots, unreadable = [], []
+        for k, opened in enumerate(open_shots(paths, read)):
+            print(f"{k + 1} of {len(paths)} {paths[k].name}", file=sys.stderr)
+            if isinstance(opened, Shot):
+                shots.append(opened)
+            else:
+                unreadable.append({"file": str(opened[0]), "error": str(opened[1])})
+        return shots, unreadable
+
+    def _set_up(self, path):
+        if not path:
+            return None
+        try:
+            return SetUp.from_mapping(tomllib.loads(Path(path).read_text("utf-8")))
+        except (OSError, ValueError, SetUpError) as trouble:
+            raise CommandError(f"set-up file {path}: {trouble}") from trouble

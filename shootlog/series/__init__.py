@@ -1,0 +1,37 @@
+"""Series of frames: what lies between the frames. Pure: opens nothing, knows no database.
+
+`check(kind, shots, told)` gives what `manage.py series` prints; one module a kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from shootlog.series import apertures, approach, burst, landscape, light, stack
+from shootlog.series.shot import Shot, in_time_order
+
+KINDS = {
+    "stack": stack.check,
+    "apertures": apertures.check,
+    "light": light.check,
+    "approach": approach.check,
+    "burst": burst.check,
+    "landscape": landscape.check,
+}
+
+
+def check(
+    kind: str, shots: Sequence[Shot], told: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Return what the frames of a series say together, as plain values.
+
+    `told` may hold what the student said: planned_step_mm, subject_depth_mm, subject_box,
+    directions, factor.
+    """
+    if kind not in KINDS:
+        raise ValueError(f"kind = {kind!r}; give one of {', '.join(KINDS)}")
+    if not shots:
+        raise ValueError("a series needs frames; none could be read")
+    ordered, timed = in_time_order(shots)
+    return KINDS[kind](ordered, dict(told or {}), timed)

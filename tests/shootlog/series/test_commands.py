@@ -1,0 +1,91 @@
+"""`manage.py series` and `manage.py ruler`: one JSON line, bad files named, the rest still done."""
+
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from django.core.management import CommandError, call_command
+from PIL import Image
+
+from tests.optics.evidence import rulers
+from tests.shootlog.series import stacks
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("stack")
+    made, _ = stacks.random_stack(0)
+    for k, frame in enumerate(made.frames[:8]):
+        Image.fromarray(frame.astype(np.uint8)).save(folder / f"{k:02d}.jpg", quality=92)
+    return sorted(folder.iterdir())
+
+
+def run(command, *words):
+    out = io.StringIO()
+    status = 0
+    try:
+        call_command(command, *words, stdout=out)
+    except SystemExit as end:
+        status = end.code
+    return [json.loads(line) for line in out.getvalue().splitlines()], status
+
+
+def test_a_stack_from_files(files, tmp_path):
+    proof = tmp_path / "proof.png"
+    (result,), status = run("series", "stack", *map(str, files), "--proof", str(proof))
+    assert status == 0
+    assert len(result["focus_position"]) == 8
+    assert result["proof"] == str(proof)
+    assert proof.stat().st_size > 10_000
+    assert {"frames", "magnification", "exposure_spread_ev", "exposure_jumps", "moved"} <= set(
+        result
+    )
+    assert {"gaps", "covered_share", "starts_in_front", "ends_behind", "step_mm"} <= set(result)
+    assert {"planned_step_mm", "out_of_order", "findings", "words"} <= set(result)
+
+
+def test_a_broken_file_in_the_middle_is_named_and_the_rest_checked(files, tmp_path):
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(Path(files[3]).read_bytes()[:300])
+    given = [*map(str, files[:3]), str(broken), *map(str, files[4:])]
+    (result,), status = run("series", "stack", *given)
+    assert status == 1
+    assert [u["file"] for u in result["unreadable"]] == [str(broken)]
+    assert len(result["frames"]) == 7
+
+
+def test_nothing_readable_is_said(tmp_path):
+    empty = tmp_path / "empty.jpg"
+    empty.write_bytes(b"")
+    (result,), status = run("series", "burst", str(empty))
+    assert status == 1
+    assert result["frames"] == []
+    assert result["unreadable"][0]["error"]
+
+
+@pytest.mark.parametrize("depth", ["0", "-2", "nan"])
+def test_a_depth_that_is_none_is_refused_by_name(files, depth):
+    with pytest.raises(CommandError, match="subject-depth-mm"):
+        run("series", "stack", str(files[0]), "--subject-depth-mm", depth)
+
+
+def test_a_set_up_file_that_is_not_there_is_named(files):
+    with pytest.raises(CommandError, match=r"nowhere\.toml"):
+        run("series", "stack", str(files[0]), "--set-up", "nowhere.toml")
+
+
+def test_ruler_from_a_file(tmp_path):
+    picture, true, _ = rulers.ruler_picture(100, "turned")
+    path = tmp_path / "ruler.png"
+    Image.fromarray(picture.astype(np.uint8)).save(path)
+    plain = tmp_path / "plain.png"
+    Image.new("L", (300, 200), 90).save(plain)
+    lines, status = run("ruler", str(path), str(plain), str(tmp_path / "none.jpg"))
+    assert status == 1
+    assert lines[0]["px_per_mm"] == pytest.approx(true, rel=0.005)
+    assert lines[0]["low"] <= lines[0]["px_per_mm"] <= lines[0]["high"]
+    assert lines[1]["px_per_mm"] is None
+    assert "No scale" in lines[1]["reason"]
+    assert lines[2]["error"]
