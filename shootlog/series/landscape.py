@@ -14,6 +14,7 @@ from shootlog.series.shot import Array, Shot, common, rounded
 from shootlog.series.stack import registered_maps
 
 SHARP_SHARE = 0.5  # of a block's own highest sharpness
+LEAST_OVER_FLOOR = 0.3
 LIMIT_OVERLAP = 0.05  # share of the blocks sharp in two neighbouring frames
 LIMIT_DRIFT_SHARE = 0.005
 
@@ -57,10 +58,12 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
 def _zones(maps: Array) -> tuple[list[dict[str, Any]], list[float]]:
     """Per frame the share of blocks sharp in it, and their middle height; overlaps."""
     known = np.isfinite(maps).all(axis=0)
-    best = np.where(known, np.nanmax(np.where(known, maps, 0), axis=0), 0)
-    floor = np.percentile(best[known], 20) if known.any() else 0
-    textured = known & (best > 1.5 * floor)
-    sharp = textured & (maps >= SHARP_SHARE * best)
+    filled = np.where(known, maps, 0)
+    floor = float(np.percentile(maps[:, known], 1)) if known.any() else 0.0  # plain ground: noise
+    over = np.maximum(filled - floor, 0)
+    best = over.max(axis=0)
+    textured = known & (best > LEAST_OVER_FLOOR * floor)
+    sharp = textured & (over >= SHARP_SHARE * best)
     rows = np.arange(maps.shape[1])[:, None] / maps.shape[1]
     zones = []
     for layer in sharp:
