@@ -19,7 +19,7 @@ class CritForm(forms.ModelForm):
         model = Crit
         fields = ["words", "one_thing", "voice_caption"]
         widgets = {
-            "words": forms.Textarea(attrs={"rows": 5}),
+            "words": forms.Textarea(attrs={"rows": 4}),
             "voice_caption": forms.Textarea(attrs={"rows": 2}),
         }
 

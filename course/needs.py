@@ -15,7 +15,7 @@ class Need(IntEnum):
     ASKED = 2
     PAIR = 3
     UNREADABLE = 4
-    STRIPPED = 5
+    FILE = 5
     CANNOT_TELL = 6
     PLEASE_CHECK = 7
     FLAGGED = 8
@@ -40,7 +40,7 @@ def reason(
         Need.ASKED: f"Asks: “{_short(unsure)}”",
         Need.PAIR: "A reshoot came back: the pair is ready to look at.",
         Need.UNREADABLE: f"{file_name or 'A file'} cannot be opened here; it needs your eyes.",
-        Need.STRIPPED: f"{file_name or 'A file'} arrived without its shooting data.",
+        Need.FILE: f"{file_name or 'A file'}: {found or 'something about the file'}.",
         Need.CANNOT_TELL: f"Cannot tell from the file: {asked or 'part of the brief'}.",
         Need.PLEASE_CHECK: f"Likely, please check: {found or 'one finding'}.",
         Need.FLAGGED: f"Found: {found or 'one thing'}.",

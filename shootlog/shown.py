@@ -102,7 +102,7 @@ def row(name: str, quantity: Quantity | None) -> Row:
         name,
         kind.label,
         f"{number} {unit}".strip(),
-        f"{spread} {unit}".strip() if quantity.low != quantity.high else "",
+        f"{spread} {unit}".strip() if spread != number else "",
         quantity.origin,
         quantity.from_,
         FORMULAS.get(name, "") if quantity.origin == "worked out" else "",

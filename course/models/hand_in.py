@@ -85,13 +85,15 @@ class HandIn(models.Model):
         )
 
     def _file_in_trouble(self, frames, standing):
-        stripped = {f.frame_id for f in standing if f.finding in file_trouble_slugs()}
-        named = [f for f in frames if f.pk in stripped or f.state == f.State.UNREADABLE]
+        about_the_file = {f.frame_id for f in standing if f.finding in file_trouble_slugs()}
+        named = [f for f in frames if f.pk in about_the_file or f.state == f.State.UNREADABLE]
         return str(named[0]) if named else ""
 
     def _titles(self, standing):
         if self.need == Need.PLEASE_CHECK:
             standing = [flag for flag in standing if flag.sure == "likely"]
+        if self.need == Need.FILE:
+            standing = [flag for flag in standing if flag.finding in file_trouble_slugs()]
         slugs = dict.fromkeys(flag.finding for flag in standing)
         known = all_findings()
         return [known[slug].title.lower() for slug in slugs if slug in known]

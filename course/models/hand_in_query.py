@@ -1,7 +1,7 @@
 """The questions asked of hand-ins, each named for the page it feeds."""
 
 from django.db import models, transaction
-from django.db.models import Case, Exists, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, OuterRef, Q, Subquery, Value, When
 from django.utils import timezone
 
 from course.judging import verdicts_of
@@ -42,11 +42,18 @@ class HandInQuerySet(models.QuerySet):
         return self.filter(Q(student=user) | taught | shared).distinct()
 
     def come_back(self):
-        """Hand-ins with a released crit, the newest word first."""
+        """Hand-ins with a released crit, the newest word first; `told` is what was decided."""
+        told = (
+            Crit.objects.released()
+            .filter(hand_in=OuterRef("pk"))
+            .exclude(decision="")
+            .order_by("-made_at")
+        )
         return (
             self.standing()
             .filter(crits__released_at__isnull=False)
             .annotate(back_at=models.Max("crits__released_at"))
+            .annotate(told=Subquery(told.values("decision")[:1]))
             .select_related("exercise")
             .order_by("-back_at")
         )
@@ -183,7 +190,7 @@ def _need():
         (Q(reshoot_of__isnull=False), Need.PAIR),
         (Exists(frames.filter(state=Frame.State.UNREADABLE)), Need.UNREADABLE),
         (Exists(frames.filter(state__in=UNREAD)), Need.BEING_READ),
-        (Exists(flags.filter(finding__in=file_trouble_slugs())), Need.STRIPPED),
+        (Exists(flags.filter(finding__in=file_trouble_slugs())), Need.FILE),
         (Q(cannot_tell=True), Need.CANNOT_TELL),
         (Exists(flags.filter(sure="likely")), Need.PLEASE_CHECK),
         (Exists(flags), Need.FLAGGED),

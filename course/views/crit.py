@@ -57,7 +57,8 @@ def decide(request, pk):
     except ValueError as trouble:
         messages.warning(request, str(trouble))
         return redirect("course:look", pk)
-    if request.POST.get("release") == "yes":
+    request.session["release_with_it"] = request.POST.get("release") == "yes"
+    if request.session["release_with_it"]:
         row.release(by=request.user)
     return done_with(request, pk)
 

@@ -101,6 +101,7 @@ def look(request, pk):
             "marks_here": marks.get(shown.frame.pk, []),
             "marks_json": _as_sent(marks),
             "form": CritForm(instance=crit, sources={}, initial={"revision": crit.revision}),
+            "release_with_it": request.session.get("release_with_it", False),
             "phrases": Phrase.objects.written_by(request.user),
         },
     )
