@@ -306,6 +306,53 @@ def total_blur_um(
     return unit * (np.interp(defocus, waves, discs) + beyond)
 
 
+@formula()
+def disc_for_blur_um(
+    blur_um: Values, effective_f_number: Values, wavelength_um: Values = 0.55
+) -> Values:
+    """Return the disc of defocus that leaves a given total blur.
+
+    Parameters
+    ----------
+    blur_um : float or ndarray
+        Total blur on the sensor, as the plain disc of equal MTF50.
+    effective_f_number : float or ndarray
+        Image-side f-number.
+    wavelength_um : float or ndarray
+        Wavelength in air.
+
+    Returns
+    -------
+    float or ndarray
+        Diameter of the disc of geometry in micrometres; 0 where diffraction
+        alone is as much as the blur or more.
+
+    Notes
+    -----
+    The inverse of `total_blur_um`, from the same table.
+
+    Formula
+    -------
+    c such that total blur (c, N_e) = b
+
+    References
+    ----------
+    H. H. Hopkins, The frequency response of a defocused optical system,
+    Proc. R. Soc. A 231 (1955), 91-103.
+
+    Examples
+    --------
+    >>> round(disc_for_blur_um(30.0, 16.0), 1)
+    29.5
+    """
+    unit = np.asarray(wavelength_um * effective_f_number)
+    waves, discs = disc_table()
+    disc = np.asarray(blur_um) / unit
+    beyond = np.maximum(disc - discs[-1], 0.0)
+    defocus: Values = unit * (8.0 * np.interp(disc, discs, waves) + beyond)
+    return defocus
+
+
 @formula(subject_depth_mm=SOME_DEPTH)
 def best_effective_f_number(
     subject_depth_mm: Values, magnification: Values, wavelength_um: Values = 0.55

@@ -222,7 +222,7 @@ def focal_length_from_tube_mm(
     return tube_mm / gained
 
 
-@formula(magnification=FROM_INFINITY, closest_magnification=FROM_INFINITY)
+@formula(magnification=FROM_INFINITY)
 def internal_focus_focal_length_mm(
     magnification: Values,
     focal_length_mm: Values,
@@ -262,8 +262,6 @@ def internal_focus_focal_length_mm(
     >>> internal_focus_focal_length_mm(0.5, 104.0, 75.0, 1.0)
     89.5
     """
-    if np.any(np.asarray(closest_magnification) <= 0.0):
-        raise ValueError("closest_magnification must be more than 0, got 0")
     share = np.minimum(np.asarray(magnification) / closest_magnification, 1.0)
     return focal_length_mm + (closest_focal_length_mm - focal_length_mm) * share
 

@@ -77,6 +77,44 @@ def exposure_value(f_number: Values, exposure_s: Values, iso: Values = 100.0) ->
 
 
 @formula()
+def exposure_s_for_light(
+    exposure_value: Values, effective_f_number: Values, iso: Values = 100.0
+) -> Values:
+    """Return the exposure time that a light asks for.
+
+    Parameters
+    ----------
+    exposure_value : float or ndarray
+        The light as EV at ISO 100, -20 to 40.
+    effective_f_number : float or ndarray
+        Image-side f-number: what a set-up loses close up is in it.
+    iso : float or ndarray
+        Sensitivity set.
+
+    Returns
+    -------
+    float or ndarray
+        Seconds. The inverse of `exposure_value`.
+
+    Formula
+    -------
+    t = N_e^2 100 / (ISO 2^EV)
+
+    References
+    ----------
+    CIPA DC-008, Exchangeable image file format, annex C, APEX units.
+
+    Examples
+    --------
+    >>> exposure_s_for_light(12.0, 16.0, 400.0)
+    0.015625
+    """
+    in_all = 2.0 ** np.asarray(exposure_value) * np.asarray(iso) / 100.0
+    time_s: Values = np.square(effective_f_number) / in_all
+    return time_s
+
+
+@formula()
 def flash_stop_motion_s(half_power_s: Values) -> Values:
     """Return the flash time that stops motion, from the one makers print.
 

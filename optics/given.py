@@ -94,6 +94,7 @@ LIMITS = {
     "focal_plane_resolution": Limit(1e-3, 1e9),
     "width_px": Limit(1.0, 1e7),
     "exposure_s": Limit(1e-9, 1e7),
+    "exposure_value": Limit(-20.0, 40.0),
     "iso": Limit(1e-2, 1e9),
     "half_power_s": Limit(1e-9, 1e3),
     "ambient_stops_below": Limit(0.0, 30.0),

@@ -1,69 +1,56 @@
-"""Which set-up frames this subject: every combination of a kit, worked out in one sweep.
+"""Which set-up frames this subject: a kit's combinations ranked, each with its reason in words.
 
-A set-up reaches a span of magnifications: from the lens at infinity to its
-closest focus, tube, close-up lens and converter included. Pupil
-magnification is taken as 1 and separations as 0, so a free distance is
-given from the front principal plane, not from the rim of the lens.
+The arithmetic is in `sweep`; here the ways are chosen, put in order and
+said, and an impossible wish is explained with what would make it possible.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from optics.aperture import effective_f_number_with_close_up_lens
-from optics.blur import largest_depth_mm, total_blur_um
-from optics.given import LIMITS, Floats, take
+from optics.depth import wave_depth_of_field_mm
+from optics.given import Floats
+from optics.kit import Body, Kit, Lens, Light, Subject
 from optics.stack import rail_frames, rail_step_mm
+from optics.sweep import STOPS, sweep
 
-STOPS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
+__all__ = [
+    "OVERLAP",
+    "STOPS",
+    "Answer",
+    "Body",
+    "Kit",
+    "Lens",
+    "Light",
+    "Subject",
+    "Way",
+    "solve",
+    "sweep",
+]
+
 OVERLAP = 0.25
-COC_DIVISOR = 1500.0  # of the diagonal, as `depth.coc_mm_from_diagonal`
-
-
-@dataclass(frozen=True)
-class Body:
-    """A camera: its name and the sides of its sensor in mm."""
-
-    name: str
-    width_mm: float
-    height_mm: float
-
-
-@dataclass(frozen=True)
-class Lens:
-    """A lens: focal lengths in mm far away and at its closest, and its largest ratio."""
-
-    name: str
-    focal_length_mm: float
-    closest_magnification: float
-    closest_focal_length_mm: float | None = None
-    smallest_f_number: float = 2.8
-    largest_f_number: float = 22.0
-
-
-@dataclass(frozen=True)
-class Kit:
-    """What a person owns: tube lengths in mm, close-up powers in dioptres, converter factors."""
-
-    bodies: tuple[Body, ...]
-    lenses: tuple[Lens, ...]
-    tubes_mm: tuple[float, ...] = ()
-    close_ups_dioptre: tuple[float, ...] = ()
-    converters: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True)
-class Subject:
-    """Width to fill the frame and depth to be sharp, in mm, and how close one may come."""
-
-    width_mm: float
-    depth_mm: float
-    closest_mm: float = 0.0
+# What shops sell, tried where the kit does not reach; common practice, no source.
+USUAL_TUBES_MM = (10.0, 12.0, 16.0, 20.0, 25.0, 36.0, 48.0, 56.0, 68.0)
+USUAL_CLOSE_UPS = (1.0, 2.0, 3.0, 4.0, 5.0, 8.0, 10.0)
+USUAL_CONVERTERS = (1.4, 2.0)
+PLANE, RIM, CLOSE_UP = (
+    "from the lens's front principal plane",
+    "from the front rim",
+    "from the close-up lens",
+)
 
 
 @dataclass(frozen=True)
 class Way:
-    """One set-up that frames the subject; lengths in mm, `reason` in words."""
+    """One set-up that frames the subject; lengths in mm, `reason` and `ranked` in words.
+
+    `lens_magnification` is what the lens with its tube draws, without
+    close-up lens and converter; `focal_length_mm` is that of the lens at
+    this setting. `exposure_s` and `by_hand` are None where no light was
+    told.
+    """
 
     body: str
     lens: str
@@ -81,99 +68,62 @@ class Way:
     frames: int
     step_mm: float
     reason: str
+    free_from: str = PLANE
+    tube_place: str = ""
+    focal_length_mm: float = 0.0
+    lens_magnification: float = 0.0
+    slice_f_number: float = 0.0
+    longest_by_hand_s: float = 0.0
+    exposure_s: float | None = None
+    by_hand: bool | None = None
+    ranked: str = ""
 
 
 @dataclass(frozen=True)
 class Answer:
-    """All ways, the best first; `why_not` in words where there is none."""
+    """All ways, the best first; `why_not` in words where there is none, and what would help."""
 
     ways: list[Way]
     why_not: str
+    what_brings_it: str = ""
+
+    @property
+    def explained(self) -> str:
+        """Why there is none and what would bring it, as one sentence."""
+        return "; ".join(part for part in (self.why_not, self.what_brings_it) if part)
 
 
-def sweep(kit: Kit, subject: Subject) -> dict[str, Floats]:
-    """Return every number of every combination at every stop, as arrays.
-
-    Parameters
-    ----------
-    kit : Kit
-        At least one body and one lens, lengths in mm.
-    subject : Subject
-        Width more than 0, depth 0 or more, in mm.
-
-    Returns
-    -------
-    dict of ndarray
-        By name, all of the shape (bodies, lenses, tubes, close-up lenses,
-        converters, stops), 'none' being the first of each attachment.
-
-    References
-    ----------
-    The formulas of `conjugates`, `aperture` and `blur`, each with its own.
-
-    Examples
-    --------
-    >>> kit = Kit((Body('full frame', 36.0, 24.0),), (Lens('macro', 100.0, 1.0),), (20.0,))
-    >>> sweep(kit, Subject(36.0, 1.0))['reached'].shape
-    (1, 1, 2, 1, 1, 8)
-    """
-    checked_kit(kit, subject)
-    body, lens, tube, power, factor, stop = axes(kit)
-    wanted = body[0] / subject.width_mm
-    far, near = span(lens[0], 0.0, tube, power, factor), span(lens[1], lens[2], tube, power, factor)
-    reached = (wanted >= far * (1.0 - 1e-9)) & (wanted <= near * (1.0 + 1e-9))
-    share = np.clip((wanted - far) / np.maximum(near - far, 1e-12), 0.0, 1.0)
-    focal = lens[0] + (lens[1] - lens[0]) * share
-    close_up = focal * power / 1000.0
-    # What the lens and tube draw by themselves; the close-up lens costs no light.
-    bare = np.maximum((wanted / factor - close_up) / (1.0 + close_up), 0.0)
-    effective = effective_f_number_with_close_up_lens(stop, bare) * factor
-    together = focal / (1.0 + close_up)
-    free = together * (1.0 + factor / wanted)
-    disc_um = 1000.0 * wanted**2 * subject.depth_mm / 2.0 / effective
-    blur_um = np.asarray(total_blur_um(disc_um, effective))
-    fits = (stop >= lens[3] * (1.0 - 1e-9)) & (stop <= lens[4] * (1.0 + 1e-9))
-    lost = 2.0 * np.log2(effective / stop)
-    found = {
-        "reached": reached & fits & (free >= subject.closest_mm),
-        "in_ratio": reached,
-        "nearest_ratio": near,
-        "magnification": wanted,
-        "free_distance_mm": free,
-        "effective_f_number": effective,
-        "stops_lost": lost,
-        "blur_um": blur_um,
-        "allowed_blur_um": 1000.0 * body[1] / COC_DIVISOR,
-    }
-    shape = np.broadcast_shapes(*(np.shape(value) for value in found.values()))
-    return {name: np.broadcast_to(value, shape) for name, value in found.items()}
-
-
-def solve(kit: Kit, subject: Subject) -> Answer:
+def solve(kit: Kit, subject: Subject, light: Light | None = None) -> Answer:
     """Return the set-ups that frame a subject, ranked, or why none does.
 
     Parameters
     ----------
     kit : Kit
-        At least one body and one lens, lengths in mm.
+        At least one body and one lens; lengths in mm, within the ranges of
+        the formulas.
     subject : Subject
         Width more than 0, depth 0 or more, in mm.
+    light : Light or None
+        EV at ISO 100, -20 to 40, and the ISO set; None leaves exposure out.
 
     Returns
     -------
     Answer
-        One way for each combination, at the stop with the least blur at the
-        limits. Fewest frames first, then fewest attachments, then the
-        larger free distance.
+        One way for each combination, lengths in mm, at the stop with the
+        least blur at the limits. Fewest frames first, then what a hand can
+        hold in this light, then fewest things mounted, then the larger free
+        distance.
 
     Notes
     -----
     Where one frame cannot hold the depth, depth and step are those of the
-    stop that holds most at the allowed blur, the diagonal over 1500.
+    lens's own stop that holds most at the allowed blur, the diagonal over
+    1500, and the exposure is that of this stop.
 
     References
     ----------
-    The formulas of `conjugates`, `aperture` and `blur`, each with its own.
+    The formulas of `conjugates`, `aperture`, `blur` and `shake`, each with
+    its own.
 
     Examples
     --------
@@ -181,83 +131,23 @@ def solve(kit: Kit, subject: Subject) -> Answer:
     >>> [way.tube_mm for way in solve(kit, Subject(60.0, 2.0)).ways]
     [33.0]
     """
-    swept = sweep(kit, subject)
-    blur = np.where(swept["reached"], swept["blur_um"], np.inf)
-    best = np.expand_dims(blur.argmin(axis=-1), -1)
-    there = np.take_along_axis(swept["reached"], best, -1)[..., 0]
-    ways = [
-        way_at(kit, subject, swept, (*where, int(best[where][0])))
-        for where in zip(*np.nonzero(there), strict=True)
-    ]
-    ways.sort(key=lambda way: (way.frames, attachments(way), -way.free_distance_mm))
-    return Answer(ways, "" if ways else why_not(swept, subject))
+    swept = sweep(kit, subject, light)
+    ways = [way_at(kit, subject, swept, light, at) for at in zip(*reached(swept), strict=True)]
+    ways.sort(key=place_of)
+    ways = [replace(way, ranked=ranked(way, k, ways)) for k, way in enumerate(ways)]
+    if ways:
+        return Answer(ways, "")
+    return Answer([], why_not(swept, subject), what_brings_it(kit, subject, swept))
 
 
-def span(focal: Floats, own: Floats | float, tube: Floats, power: Floats, factor: Floats) -> Floats:
-    """Magnification with everything mounted, the lens drawing `own` by itself."""
-    bare = own + tube / focal
-    drawn: Floats = factor * (bare + (1.0 + bare) * focal * power / 1000.0)
-    return drawn
+def reached(swept: dict[str, Floats]) -> tuple[NDArray[Any], ...]:
+    """Places of the combinations that frame the subject, at any stop."""
+    return np.nonzero(swept["reached"].any(axis=-1))
 
 
-def axes(kit: Kit) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
-    """The kit as arrays, each along its own axis; bodies and lenses with a row to a fact."""
-    bodies = np.array([(b.width_mm, np.hypot(b.width_mm, b.height_mm)) for b in kit.bodies]).T
-    lenses = np.array(
-        [
-            (
-                lens.focal_length_mm,
-                lens.closest_focal_length_mm or lens.focal_length_mm,
-                lens.closest_magnification,
-                lens.smallest_f_number,
-                lens.largest_f_number,
-            )
-            for lens in kit.lenses
-        ]
-    ).T
-    return (
-        bodies.reshape(2, -1, 1, 1, 1, 1, 1),
-        lenses.reshape(5, 1, -1, 1, 1, 1, 1),
-        np.array([0.0, *kit.tubes_mm]).reshape(-1, 1, 1, 1),
-        np.array([0.0, *kit.close_ups_dioptre]).reshape(-1, 1, 1),
-        np.array([1.0, *kit.converters]).reshape(-1, 1),
-        np.array(STOPS),
-    )
-
-
-def way_at(kit: Kit, subject: Subject, swept: dict[str, Floats], at: tuple[int, ...]) -> Way:
-    """One combination in words and plain numbers."""
-    numbers = {name: float(value[at]) for name, value in swept.items()}
-    m, allowed_um = numbers["magnification"], numbers["allowed_blur_um"]
-    one_frame = numbers["blur_um"] <= allowed_um
-    holds = largest_depth_mm(allowed_um / 1000.0, m)
-    frames = 1 if one_frame else max(2, rail_frames(subject.depth_mm, holds, OVERLAP))
-    body, lens, tube, close_up, converter, stop = at
-    if one_frame:
-        reason = f"one frame holds {subject.depth_mm:g} mm at f/{STOPS[stop]:g}"
-    else:
-        reason = (
-            f"one frame leaves {numbers['blur_um']:.0f} \u00b5m of blur at the limits, "
-            f"{allowed_um:.0f} is the line: take {frames} slices"
-        )
-    return Way(
-        kit.bodies[body].name,
-        kit.lenses[lens].name,
-        (0.0, *kit.tubes_mm)[tube],
-        (0.0, *kit.close_ups_dioptre)[close_up],
-        (1.0, *kit.converters)[converter],
-        m,
-        numbers["free_distance_mm"],
-        STOPS[stop],
-        numbers["effective_f_number"],
-        numbers["stops_lost"],
-        holds,
-        numbers["blur_um"],
-        allowed_um,
-        frames,
-        0.0 if one_frame else rail_step_mm(holds, OVERLAP),
-        reason,
-    )
+def place_of(way: Way) -> tuple[float, ...]:
+    """What ranks before what."""
+    return way.frames, way.by_hand is False, attachments(way), -way.free_distance_mm
 
 
 def attachments(way: Way) -> int:
@@ -265,12 +155,131 @@ def attachments(way: Way) -> int:
     return (way.tube_mm > 0) + (way.close_up_dioptre > 0) + (way.converter > 1)
 
 
+def way_at(
+    kit: Kit,
+    subject: Subject,
+    swept: dict[str, Floats],
+    light: Light | None,
+    at: tuple[int, ...],
+) -> Way:
+    """One combination in plain numbers, at its best stop, with its reason."""
+    rows = {name: value[at] for name, value in swept.items()}
+    best, deepest = int(rows["blur_um"].argmin()), int(rows["depth_mm"].argmax())
+    numbers = {name: float(row[best]) for name, row in rows.items()}
+    one_frame = numbers["blur_um"] <= numbers["allowed_blur_um"]
+    used = best if one_frame else deepest
+    holds = float(rows["depth_mm"][deepest])
+    if holds <= 0.0:
+        # Diffraction alone is over the line at every stop: what a wave holds at the widest.
+        holds = wave_depth_of_field_mm(
+            float(rows["effective_f_number"][0]), numbers["magnification"]
+        )
+        frames = rail_frames(subject.depth_mm, holds, OVERLAP)
+    else:
+        frames = 1 if one_frame else max(2, rail_frames(subject.depth_mm, holds, OVERLAP))
+    body, lens, tube, close_up, converter = at
+    lengths = (0.0, *kit.tubes_mm)
+    behind = tube >= len(lengths)
+    tube_mm = kit.tubes_mm[tube - len(lengths)] if behind else lengths[tube]
+    told = kit.lenses[lens].principal_plane_to_rim_mm is not None
+    factor = (1.0, *kit.converters)[converter]
+    way = Way(
+        body=kit.bodies[body].name,
+        lens=kit.lenses[lens].name,
+        tube_mm=tube_mm,
+        close_up_dioptre=(0.0, *kit.close_ups_dioptre)[close_up],
+        converter=factor,
+        magnification=numbers["magnification"],
+        free_distance_mm=numbers["free_distance_mm"],
+        f_number=numbers["f_number"],
+        effective_f_number=numbers["effective_f_number"],
+        stops_lost=numbers["stops_lost"],
+        depth_mm=holds,
+        blur_um=numbers["blur_um"],
+        allowed_blur_um=numbers["allowed_blur_um"],
+        frames=frames,
+        step_mm=0.0 if frames == 1 else rail_step_mm(holds, OVERLAP),
+        reason="",
+        free_from=(CLOSE_UP if close_up else RIM) if told else PLANE,
+        tube_place=tube_place(tube_mm, factor, behind),
+        focal_length_mm=numbers["focal_length_mm"],
+        lens_magnification=numbers["lens_magnification"],
+        slice_f_number=float(rows["f_number"][used]),
+        longest_by_hand_s=numbers["longest_by_hand_s"],
+    )
+    if light is not None:
+        exposure_s = float(rows["exposure_s"][used])
+        way = replace(
+            way, exposure_s=exposure_s, by_hand=frames == 1 and exposure_s <= way.longest_by_hand_s
+        )
+    return replace(way, reason=reason(way, subject, light, over=rows["depth_mm"].max() <= 0.0))
+
+
+def tube_place(tube_mm: float, factor: float, behind: bool) -> str:
+    """Where a tube goes when there is a converter too."""
+    if not tube_mm or factor <= 1.0:
+        return ""
+    return "between body and converter" if behind else "between converter and lens"
+
+
+def reason(way: Way, subject: Subject, light: Light | None, *, over: bool) -> str:
+    """What decides about this way, each with its number."""
+    if over:
+        words = (
+            f"diffraction leaves {way.blur_um:.0f} \u00b5m of blur even at f/{way.f_number:g}, "
+            f"{way.allowed_blur_um:.0f} is the line"
+        ) + (f": {way.frames} slices cannot mend that" if way.frames > 1 else "")
+    elif way.frames == 1:
+        words = f"one frame holds {subject.depth_mm:g} mm at f/{way.f_number:g}"
+    else:
+        words = (
+            f"one frame leaves {way.blur_um:.0f} \u00b5m of blur at the limits, "
+            f"{way.allowed_blur_um:.0f} is the line: take {way.frames} slices"
+        )
+    if way.exposure_s is None or light is None:
+        return words
+    time, limit = seconds(way.exposure_s), seconds(way.longest_by_hand_s)
+    if way.frames > 1:
+        held = "on a support, as slices must be"
+    elif way.by_hand:
+        held = f"a hand holds up to {limit}"
+    else:
+        held = f"a hand holds only {limit}: use a support, a flash or a higher ISO"
+    return f"{words}; {time} at ISO {light.iso:g}, {held}"
+
+
+def seconds(time_s: float) -> str:
+    """A time as photographers say it."""
+    return f"{time_s:.2g} s" if time_s >= 0.4 else f"1/{1.0 / time_s:.0f} s"
+
+
+def ranked(way: Way, k: int, ways: list[Way]) -> str:
+    """Why this way stands where it does, against the one before it."""
+    if k == 0:
+        mounted = ("the lens alone", "one thing to mount", "two things to mount")
+        parts = ["one frame" if way.frames == 1 else f"{way.frames} slices"]
+        parts += ["by hand"] if way.by_hand else []
+        parts += [*mounted, "three things to mount"][attachments(way) :][:1]
+        return f"first: {', '.join(parts)}, {way.free_distance_mm:.0f} mm {way.free_from}"
+    before = ways[k - 1]
+    if way.frames != before.frames:
+        return f"after it: {way.frames} frames, not {before.frames}"
+    if way.by_hand != before.by_hand:
+        return "after it: too slow for the hand in this light"
+    if attachments(way) != attachments(before):
+        return f"after it: {attachments(way)} things to mount, not {attachments(before)}"
+    if way.free_distance_mm < before.free_distance_mm:
+        nearer = before.free_distance_mm - way.free_distance_mm
+        return f"after it: {nearer:.0f} mm less room before the subject"
+    return "level with the one before it"
+
+
 def why_not(swept: dict[str, Floats], subject: Subject) -> str:
     """Say in one sentence what stands in the way, with its number."""
     wanted = float(swept["magnification"].min())
-    most = float(swept["nearest_ratio"].max())
+    most = float(np.nanmax(swept["nearest_ratio"]))
     if wanted > most:
-        return f"your closest is {most:.2f} life-size; {subject.width_mm:g} mm needs {wanted:.2f}"
+        return f"your closest is {most:.2f} life-size; {subject.called} needs {wanted:.2f}"
     if not swept["in_ratio"].any():
         return (
             f"no set-up of this kit draws {wanted:.2f} life-size: each starts above or ends below"
@@ -278,20 +287,31 @@ def why_not(swept: dict[str, Floats], subject: Subject) -> str:
     return f"what draws it stands nearer than {subject.closest_mm:g} mm"
 
 
-def checked_kit(kit: Kit, subject: Subject) -> None:
-    """Refuse nonsense by name, as a formula does."""
-    if not kit.bodies or not kit.lenses:
-        raise ValueError("kit must hold at least one body and one lens")
-    given = [("subject_width_mm", subject.width_mm), ("subject_depth_mm", subject.depth_mm)]
-    given += [("sensor_width_mm", side) for b in kit.bodies for side in (b.width_mm, b.height_mm)]
-    for lens in kit.lenses:
-        given.append(("focal_length_mm", lens.focal_length_mm))
-        given.append(("closest_magnification", lens.closest_magnification))
-        given.append(("f_number", lens.smallest_f_number))
-    given += [("tube_mm", tube) for tube in kit.tubes_mm]
-    given += [("power_dioptre", power) for power in kit.close_ups_dioptre]
-    given += [("factor", factor) for factor in kit.converters]
-    for name, value in given:
-        take(name, value, LIMITS[name])
-    if not 0.0 <= subject.closest_mm < 1e9:
-        raise ValueError(f"closest_mm must be from 0 to 1e+09, got {subject.closest_mm}")
+def what_brings_it(kit: Kit, subject: Subject, swept: dict[str, Floats]) -> str:
+    """Name the one thing to add that would frame the subject, owned or not."""
+    bare = Kit(kit.bodies, kit.lenses)
+    beside = [(new, new + own) for new in USUAL_TUBES_MM for own in kit.tubes_mm]
+    for more, sizes, name in (
+        (replace(bare, tubes_mm=USUAL_TUBES_MM), USUAL_TUBES_MM, "the {:g} mm tube"),
+        (
+            replace(bare, close_ups_dioptre=USUAL_CLOSE_UPS),
+            USUAL_CLOSE_UPS,
+            "a close-up lens of {:g} dioptres",
+        ),
+        (replace(bare, converters=USUAL_CONVERTERS), USUAL_CONVERTERS, "a {:g}\u00d7 converter"),
+        (
+            replace(kit, tubes_mm=tuple(length for _, length in beside) or USUAL_TUBES_MM),
+            tuple(new for new, _ in beside) or USUAL_TUBES_MM,
+            "the {:g} mm tube with what you own",
+        ),
+    ):
+        tried = sweep(more, subject)
+        found = list(zip(*reached(tried), strict=True))
+        if found:
+            # The least of it that does, on whatever body and lens.
+            at = min(found, key=lambda place: place[2:])
+            size = sizes[(at[2] or at[3] or at[4]) - 1]
+            on = f" on the {kit.lenses[at[1]].name}" if len(kit.lenses) > 1 else ""
+            return f"{name.format(size)}{on} brings {tried['nearest_ratio'][(*at, 0)]:.2f}"
+    room = np.where(swept["in_ratio"], swept["free_distance_mm"], 0.0).max()
+    return f"the most room any of your set-ups leaves is {room:.0f} mm" if room > 0.0 else ""

@@ -1,21 +1,13 @@
-"""Laws the formulas must obey whatever the numbers: inverses, limits, order, scale."""
+"""Laws of distance, light and depth whatever the numbers: inverses, limits, order."""
 
 import math
 
-import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from scipy.special import j1
 
-from optics import aperture, blur, conjugates, depth, diffraction, exposure, sampling, shake, stack
-
-F_NUMBERS = st.floats(1.0, 64.0)
-MAGNIFICATIONS = st.floats(0.01, 10.0)
-PUPILS = st.floats(0.2, 3.0)
-FOCALS = st.floats(10.0, 600.0)
-COCS = st.floats(0.003, 0.06)
-WAVELENGTHS = st.floats(0.4, 0.7)
+from optics import aperture, blur, conjugates, depth, diffraction, shake
+from tests.optics.tried import COCS, F_NUMBERS, FOCALS, MAGNIFICATIONS, PUPILS
 
 
 @given(F_NUMBERS, MAGNIFICATIONS, PUPILS)
@@ -157,218 +149,6 @@ def test_circles_of_confusion_by_name():
         depth.coc_mm_by_name("ours", 43.0)
 
 
-@given(st.floats(1.0, 64.0), WAVELENGTHS)
-def test_an_airy_disc_of_three_pixels_and_the_cut_off_at_nyquist(f_number, wavelength):
-    airy = diffraction.airy_diameter_um(f_number, wavelength)
-    asked = diffraction.effective_f_number_at_airy_pixels(airy / 3.0, 3.0, wavelength)
-    assert asked == pytest.approx(f_number)
-    pitch = 500.0 / diffraction.cutoff_cycles_per_mm(f_number, wavelength)
-    assert diffraction.effective_f_number_at_pixel_cutoff(pitch, wavelength) == pytest.approx(
-        f_number
-    )
-    assert sampling.nyquist_cycles_per_mm(pitch) == pytest.approx(
-        diffraction.cutoff_cycles_per_mm(f_number, wavelength)
-    )
-
-
-@given(st.floats(0.0, 1.2), F_NUMBERS, WAVELENGTHS)
-def test_without_defocus_only_diffraction_is_left(share, f_number, wavelength):
-    cycles = share * diffraction.cutoff_cycles_per_mm(f_number, wavelength)
-    pure = diffraction.diffraction_mtf(cycles, f_number, wavelength)
-    assert blur.defocused_mtf(cycles, f_number, 0.0, wavelength) == pytest.approx(pure, abs=1e-9)
-
-
-@pytest.mark.parametrize("waves", [50.0, 400.0])
-def test_far_out_of_focus_the_response_is_that_of_a_plain_disc(waves):
-    # Disc of diameter 8 W lambda N; Bessel function from scipy.
-    x = np.linspace(0.05, 1.1, 12)  # diameter times frequency
-    ours = blur.defocused_otf(1000.0 * x / (8.0 * waves), 1.0, waves, 1.0)
-    disc = 2.0 * j1(np.pi * x) / (np.pi * x)
-    assert ours == pytest.approx(disc, abs=0.4 / waves)
-    assert blur.defocused_mtf(1000.0 * x / (8.0 * waves), 1.0, waves, 1.0) == pytest.approx(
-        np.abs(ours)
-    )
-
-
-@given(st.floats(-5.0, 5.0), st.floats(0.01, 0.99))
-def test_either_side_of_focus_is_alike(waves, share):
-    cycles = 1000.0 * share
-    before = blur.defocused_otf(cycles, 1.0, waves, 1.0)
-    assert before == blur.defocused_otf(cycles, 1.0, -waves, 1.0)
-    assert abs(before) <= 1.0
-
-
-@given(st.floats(0.0, 1.0), st.floats(0.0, 6.0), st.floats(1.5, 4.0))
-def test_frequencies_and_f_numbers_trade_one_for_one(share, waves, scale):
-    one = blur.defocused_otf(200.0 * share, 8.0, waves)
-    assert blur.defocused_otf(200.0 * share / scale, 8.0 * scale, waves) == pytest.approx(
-        one, abs=1e-9
-    )
-
-
-@given(st.floats(-2.0, 2.0), F_NUMBERS, WAVELENGTHS)
-def test_defocus_and_image_shift_invert(waves, f_number, wavelength):
-    shift = blur.image_shift_mm(waves, f_number, wavelength)
-    assert blur.defocus_waves(shift, f_number, wavelength) == pytest.approx(waves)
-    disc = blur.defocus_disc_um(shift, f_number)
-    assert disc == pytest.approx(8.0 * abs(waves) * wavelength * f_number, abs=1e-12)
-
-
-@settings(deadline=None)
-@given(st.floats(0.0, 400.0), st.floats(1.0, 45.0), WAVELENGTHS)
-def test_total_blur_lies_between_the_larger_part_and_the_sum(disc, f_number, wavelength):
-    alone = blur.DIFFRACTION_DISC * wavelength * f_number
-    total = blur.total_blur_um(disc, f_number, wavelength)
-    # The exact figure dips 1.3 % under the plain disc far from focus.
-    assert 0.97 * max(disc, alone) < total <= (disc + alone) * (1.0 + 1e-6)
-
-
-def test_the_cube_rule_is_within_three_per_cent_and_the_airy_quadrature_is_not():
-    # optics: Hopkins' integral against two sums in use (common practice, no source).
-    disc = np.linspace(0.0, 100.0, 201)
-    exact = blur.total_blur_um(disc, 16.0)
-    diffraction_um = blur.DIFFRACTION_DISC * 0.55 * 16.0
-    cubes = (disc**3 + diffraction_um**3) ** (1.0 / 3.0)
-    assert np.abs(cubes / exact - 1.0).max() < 0.03
-    quadrature = np.hypot(disc, diffraction.airy_diameter_um(16.0))
-    assert quadrature[0] / exact[0] == pytest.approx(1.4, rel=0.01)
-
-
-def test_total_blur_is_the_disc_whose_half_contrast_the_defocused_lens_shares():
-    for disc_um in (5.0, 20.0, 60.0, 5000.0):
-        total = blur.total_blur_um(disc_um, 11.0)
-        waves = disc_um / (8.0 * 0.55 * 11.0)
-        at_half = 1000.0 * blur.MTF50_OF_DISC / total
-        assert blur.defocused_mtf(at_half, 11.0, waves) == pytest.approx(0.5, abs=0.003)
-
-
-@given(st.floats(0.1, 50.0), st.floats(0.1, 5.0))
-def test_the_best_stop_is_a_maximum_of_the_half_contrast_frequency(subject, m):
-    best = blur.best_effective_f_number(subject, m)
-    disc = 1000.0 * m**2 * subject / 2.0
-
-    def soft(f_number):
-        return blur.total_blur_um(disc / f_number, f_number)
-
-    assert soft(best) <= min(soft(best * 1.1), soft(best / 1.1))
-    assert soft(best) == pytest.approx(blur.BEST_DISC * 0.55 * best, rel=2e-3)
-    held = blur.largest_depth_mm(soft(best) / 1000.0, m)
-    assert held == pytest.approx(subject, rel=5e-3)
-
-
-def test_the_view_camera_rule_lies_a_third_of_a_stop_below_the_exact_one():
-    # Hansma 1996 adds the Airy diameter in quadrature: 375 against 483 under the root.
-    exact = blur.best_effective_f_number(1.0, 1.0, 0.546)
-    apart = 2.0 * math.log2(exact / blur.hansma_f_number(1.0))
-    assert apart == pytest.approx(0.36, abs=0.01)
-
-
-@given(st.floats(2.0, 64.0), MAGNIFICATIONS)
-def test_wave_depth_is_lambda_over_na_squared(f_number, m):
-    na = conjugates.numerical_aperture(f_number, min(m, 1.9 * f_number))
-    macro = depth.wave_depth_of_field_mm(f_number, min(m, 1.9 * f_number))
-    assert macro * 1000.0 == pytest.approx(depth.wave_depth_of_field_um_from_na(na))
-
-
-def test_a_numerical_aperture_of_one_is_refused():
-    with pytest.raises(ValueError, match="magnification must be less than 2 effective"):
-        conjugates.numerical_aperture(1.0, 2.0)
-
-
-@given(st.floats(0.0, 100.0), st.floats(0.01, 10.0), st.floats(0.0, 0.9))
-def test_a_stack_covers_its_subject_and_one_frame_fewer_does_not(subject, one, overlap):
-    frames = stack.rail_frames(subject, one, overlap)
-    step = stack.rail_step_mm(one, overlap)
-    assert one + (frames - 1) * step >= subject - 1e-6
-    if frames > 1:
-        assert one + (frames - 2) * step < subject
-
-
-@settings(deadline=None)
-@given(st.floats(14.0, 200.0), st.floats(2.8, 22.0), st.floats(0.3, 20.0), st.floats(0.0, 0.6))
-def test_landscape_frames_hold_every_distance(f, f_number, near, overlap):
-    far = 1000.0
-    got = stack.landscape_focus_distances_m(f, f_number, 0.03, near, far, overlap)
-    assert len(got) == stack.landscape_frames(f, f_number, 0.03, near, far, overlap)
-    half = 1000.0 * f_number * 0.03 / f**2  # dioptres either side of a focus
-    ends = [(1.0 / s - half, 1.0 / s + half) for s in got]
-    assert ends[0][0] <= 1.0 / far + 1e-9
-    assert ends[-1][1] >= 1.0 / near - 1e-6
-    assert all(b[0] <= a[1] + 1e-9 for a, b in zip(ends, ends[1:], strict=False))
-
-
-def test_pipers_consecutive_depths():
-    # Piper 1901: H, H / 3, H / 5 hold infinity to H / 2, H / 2 to H / 4, H / 4 to H / 6.
-    got = stack.landscape_focus_distances_m(50.0, 8.0, 0.03, 2.0)
-    hyperfocal = 50.0**2 / (8.0 * 0.03) / 1000.0
-    assert got == pytest.approx([hyperfocal / k for k in (1, 3, 5)])
-
-
-def test_a_rail_step_grows_the_picture_by_the_way_it_went_to_the_pupil():
-    to_pupil = conjugates.entrance_pupil_to_subject_mm(100.0, 1.0, 0.5)
-    assert stack.scale_change_per_step(0.3, 100.0, 1.0, 0.5) == pytest.approx(0.3 / to_pupil)
-    # Half a millimetre at life size, rail one degree out, pixels of 5 um: 8.7 um of drift.
-    assert stack.rail_drift_px(0.5, 1.0, 5.0, 1.0) == pytest.approx(1.7455, rel=1e-4)
-
-
-@given(F_NUMBERS, MAGNIFICATIONS, COCS)
-def test_a_step_at_the_sensor_is_the_step_at_the_subject_times_m_squared(f_number, m, coc):
-    at_subject = stack.rail_step_mm(depth.depth_of_field_mm(f_number, m, coc), 0.25)
-    assert stack.image_step_mm(f_number, coc, 0.25) == pytest.approx(m * m * at_subject)
-
-
-@given(FOCALS, MAGNIFICATIONS, PUPILS)
-def test_shake_is_the_angle_times_the_way_from_pupil_to_subject_drawn_at_m(f, m, p):
-    to_pupil = conjugates.entrance_pupil_to_subject_mm(f, m, p)
-    shifted = 1000.0 * math.radians(0.01) * to_pupil
-    turned = shake.blur_from_rotation_um(0.01, f, m, p)
-    assert turned == pytest.approx(shake.blur_from_translation_um(shifted, m))
-
-
-def test_the_reciprocal_rule_and_what_close_up_makes_of_it():
-    # Common practice, no source: 1/f far away; 1/150 at half life size, 1/200 at life size, 100 mm.
-    for m, rule in ((0.0, 100.0), (0.5, 150.0), (1.0, 200.0)):
-        assert 1.0 / shake.longest_exposure_s(30.0, 100.0, m) == pytest.approx(rule)
-    # Riviere 1997, 49 um rms all at 10 Hz: 1/220 s at life size for 0.02 mm, shifting alone.
-    shifting = shake.longest_exposure_s(20.0, 100.0, 1.0, 1.0, 0.0, shake.HAND_TRANSLATION_UM_PER_S)
-    assert 1.0 / shifting == pytest.approx(220.0, rel=0.02)
-    with pytest.raises(ValueError, match="must not both be 0"):
-        shake.longest_exposure_s(20.0, 100.0, 1.0, 1.0, 0.0, 0.0)
-
-
-@given(st.floats(0.01, 1.0), st.floats(0.0, 0.999))
-def test_a_burst_is_long_enough_and_one_frame_fewer_is_not(hit, wanted):
-    frames = shake.burst_frames(hit, wanted)
-    assert shake.burst_hit_chance(hit, frames) >= wanted - 1e-6
-    if frames > 1:
-        assert shake.burst_hit_chance(hit, frames - 1) < wanted
-
-
-def test_bursts_counted_by_hand():
-    # One die, one six wanted with even chances: four throws (de Mere's problem).
-    assert shake.burst_frames(1.0 / 6.0, 0.5) == 4
-    assert shake.burst_hit_chance(1.0 / 6.0, 4.0) == pytest.approx(671.0 / 1296.0)
-
-
-def test_exposure_values_of_the_apex_tables():
-    # APEX: f/8 at 1/125 s is EV 13 (A 6, T 7); twice the ISO is one EV less.
-    assert exposure.exposure_value(8.0, 1.0 / 128.0) == 13.0
-    assert exposure.exposure_value(8.0, 1.0 / 128.0, 200.0) == 12.0
-
-
-def test_ambient_light_five_stops_down_is_a_thirty_second_part():
-    assert exposure.ambient_share(5.0) == 1.0 / 32.0
-    assert exposure.ambient_share(0.0) == 1.0
-
-
-def test_pixels_of_a_sensor_by_two_routes():
-    # 6000 pixels on 36 mm are 166.67 to the mm, 4233.3 to the inch.
-    assert sampling.pixel_pitch_um(6000.0 / 36.0 * 25.4, 2) == pytest.approx(
-        sampling.pixel_pitch_um_from_width(36.0, 6000.0)
-    )
-    assert sampling.pixel_pitch_um(2000.0, 3) == sampling.pixel_pitch_um(200.0, 4) == 5.0
-
-
 MONOTONE = [
     (aperture.effective_f_number, (4.0, 0.5, 1.0), (1, 1, -1)),
     (conjugates.magnification_from_distance, (600.0, 100.0, 0.0), (-1, 1, 1)),
@@ -391,33 +171,6 @@ def test_formulas_rise_or_fall_with_each_argument(function, at, directions):
         more = [*at]
         more[k] = at[k] * 1.01 if at[k] else 1.0
         assert direction * (function(*more) - here) > 0
-
-
-def test_the_millimetre_step_holds_only_where_it_is_said_to():
-    # Common practice, no source: 'about a millimetre a step', 25 % overlap. Full frame c = 0.030:
-    # f/11 at life size just fits; f/8 up to 0.81, f/5.6 up to 0.64. Smaller sensor, c = 0.020:
-    # f/11 up to 0.76, f/8 up to 0.62, f/5.6 up to 0.50.
-    def largest(f_number, coc):
-        m = np.linspace(0.2, 1.5, 13_001)
-        effective = aperture.effective_f_number(f_number, m)
-        steps = stack.rail_step_mm(depth.depth_of_field_mm(effective, m, coc), 0.25)
-        return float(m[steps >= 1.0].max())
-
-    assert largest(11.0, 0.03) == pytest.approx(1.0, abs=0.01)
-    for f_number, coc, said in [
-        (8.0, 0.03, 0.81),
-        (5.6, 0.03, 0.64),
-        (11.0, 0.02, 0.76),
-        (8.0, 0.02, 0.62),
-        (5.6, 0.02, 0.50),
-    ]:
-        assert largest(f_number, coc) == pytest.approx(said, abs=0.011)
-
-
-def test_three_frames_from_half_a_metre_to_the_horizon():
-    # Common practice, no source: 24 mm at f/8.
-    assert stack.landscape_frames(24.0, 8.0, 0.03, 0.5) == 3
-    assert stack.landscape_frames(24.0, 8.0, 0.03, 0.5, 30_000.0) == 3
 
 
 def test_a_published_pupil_ratio_gives_the_published_trap():
