@@ -3,13 +3,17 @@
 from django.urls import path
 
 from course.views import (
+    card,
     carry,
     class_sheet,
     courses,
     crit,
+    field_log,
     groups,
     hand_in,
+    handout,
     meetings,
+    offline,
     pair,
     people,
     plan,
@@ -125,4 +129,15 @@ urlpatterns = [
     # --- end of the loop ---
     # planning, and what a student carries; the rest of /plan/ is shootlog.plan_urls
     path("plan/", plan.plan, name="plan"),
+    path("card/", card.cards, name="cards"),
+    path("card/<int:pk>/", card.card, name="card"),
+    path("card/<int:pk>/<str:size>-<int:points>pt.pdf", card.card_paper, name="card-paper"),
+    path("lesson/<int:pk>/handout-<str:size>-<int:points>pt.pdf", handout.handout, name="handout"),
+    path("field-log/", field_log.field_log, name="field-log"),
+    path("field-log/send/", field_log.send, name="field-log-send"),
+    path("field-log/notes/", field_log.field_notes, name="field-notes"),
+    path("field-log/notes/<int:pk>/settle/", field_log.settle, name="settle-note"),
+    # without signal; the worker stands at the root so that it may answer for both pages above
+    path("offline-worker.js", offline.worker, name="offline-worker"),
+    path("field-card.webmanifest", offline.manifest, name="manifest"),
 ]

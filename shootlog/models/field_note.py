@@ -60,6 +60,20 @@ class FieldNote(models.Model):
         return light_direction(self.light_clock)
 
     @property
+    def in_words(self):
+        """What was tapped, as one line."""
+        light = f"light from {self.light_clock} o'clock, {self.direction}" if self.direction else ""
+        said = [
+            self.set_up.name if self.set_up else "",
+            self.support,
+            light,
+            "diffuser" if self.diffuser else "",
+            "card" if self.card else "",
+            f"wind {self.wind}" if self.wind else "",
+        ]
+        return ", ".join(part for part in said if part) or "nothing tapped"
+
+    @property
     def as_told(self):
         """What a frame is told, without the set-up, which has its own column."""
         told = {
