@@ -9,7 +9,7 @@ def policy(directives):
 
 
 class Headers:
-    """Send ``SECURE_CSP``, named as in Django 6, and a short permissions policy.
+    """Send ``SECURE_CSP``, named as in Django 6, and what else keeps a page to itself.
 
     The policy is the same for every page, as no page holds a script or a style of its own; a
     view that has set the header itself keeps what it set.
@@ -23,4 +23,7 @@ class Headers:
         response = self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", self.csp)
         response.headers.setdefault("Permissions-Policy", settings.PERMISSIONS_POLICY)
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        if response.headers.get("Content-Type", "").startswith("text/html"):
+            response.headers.setdefault("Cache-Control", "private, no-cache")
         return response

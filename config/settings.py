@@ -68,7 +68,9 @@ if PUBLIC_URL:
         SECURE_SSL_REDIRECT = True
         SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # the house and monitors ask over plain http
         SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
-        SECURE_HSTS_SECONDS = 30 * 24 * 3600
+        # the prefix makes browsers refuse a cookie that another host or plain http set
+        SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+        SECURE_HSTS_SECONDS = 365 * 24 * 3600
         SECURE_HSTS_INCLUDE_SUBDOMAINS = True
 # The proxy in front, whose word on https and on the visitor's address is believed.
 TRUSTED_PROXY = environ.text("WD_TRUSTED_PROXY", "127.0.0.1" if PUBLIC_URL else "")
@@ -78,6 +80,7 @@ SILENCED_SYSTEM_CHECKS = ["security.W021"]
 X_FRAME_OPTIONS = "DENY"
 SECURE_CSP = {
     "default-src": ["'none'"],
+    "object-src": ["'none'"],
     "script-src": ["'self'"],
     "style-src": ["'self'"],
     "img-src": ["'self'", "blob:", "data:"],
@@ -176,12 +179,14 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "course.password_words.HouseWords"},
 ]
 # Instructors and assistants must have a second code before they go on.
 SECOND_FACTOR_FOR_TEACHING = environ.flag("WD_SECOND_FACTOR")
 KEEP_AFTER_LEAVING_DAYS = environ.number("WD_KEEP_AFTER_LEAVING_DAYS", 0, low=0)  # 0: for ever
 KEEP_AUDIT_DAYS = environ.number("WD_KEEP_AUDIT_DAYS", 365, low=1)
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_COOKIE_AGE = 14 * 24 * 3600  # since it was used last
+LONGEST_SESSION_S = 90 * 24 * 3600  # then the password is asked for again
 LANGUAGE_CODE = "en-gb"
 USE_TZ = True
 TIME_ZONE = environ.text("WD_TIME_ZONE", "UTC")

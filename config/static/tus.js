@@ -8,6 +8,8 @@ export class SignedOut extends Error {}
 class Lost extends Error {}
 
 const cookie = (name) => document.cookie.split("; ").find((c) => c.startsWith(`${name}=`))?.split("=")[1] ?? "";
+const csrfToken = () =>
+  cookie("__Host-csrftoken") || cookie("csrftoken") || document.querySelector("[name=csrfmiddlewaretoken]")?.value;
 const key = (file) => `sending:${file.name}:${file.size}:${file.lastModified}`;
 const base64 = (bytes) => btoa(Array.from(bytes, (b) => String.fromCharCode(b)).join(""));
 const pause = (s) => new Promise((done) => {
@@ -68,7 +70,7 @@ async function whereWeAre(address, file, told, context) {
 
 /** Sends `file`; resolves to the frame's address and whether the house knew these bytes already. */
 export async function send(address, file, { told = {}, on = () => {}, signal } = {}) {
-  const context = { signal, csrf: cookie("csrftoken") || document.querySelector("[name=csrfmiddlewaretoken]")?.value };
+  const context = { signal, csrf: csrfToken() };
   for (let lost = 0; ;) {
     try {
       let { url, offset } = await whereWeAre(address, file, told, context);
@@ -100,5 +102,5 @@ export async function send(address, file, { told = {}, on = () => {}, signal } =
 export async function forget(file) {
   const url = localStorage.getItem(key(file));
   localStorage.removeItem(key(file));
-  if (url) await ask("DELETE", url, {}, { csrf: cookie("csrftoken") }).catch(() => {});
+  if (url) await ask("DELETE", url, {}, { csrf: csrfToken() }).catch(() => {});
 }

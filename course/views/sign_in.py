@@ -84,7 +84,14 @@ class SignIn(auth_views.LoginView):
 
 
 sign_in = SignIn.as_view()
-sign_out = auth_views.LogoutView.as_view(next_page="/")
+
+
+@require_http_methods(["POST"])
+def sign_out(request):
+    """Sign out, and ask the browser to forget the pictures it kept."""
+    answer = auth_views.LogoutView.as_view(next_page="/")(request)
+    answer["Clear-Site-Data"] = '"cache"'
+    return answer
 
 
 @never_cache
