@@ -4,6 +4,8 @@ from django.db import connection
 from django.http import HttpResponse
 from django.urls import include, path
 
+from config.pages import numbers
+
 
 def health(request):
     """Say that the web side and its database answer."""
@@ -19,6 +21,7 @@ def no_icon(request):
 urlpatterns = [
     path("favicon.ico", no_icon),
     path("health/", health, name="health"),
+    path("numbers/", numbers, name="numbers"),
     path("api/", include("config.api_urls")),
     path("log/", include("shootlog.urls")),
     path("plan/", include("shootlog.plan_urls")),

@@ -333,7 +333,7 @@ def disc_for_blur_um(
 
     Formula
     -------
-    c such that total blur (c, N_e) = b
+    b(c, N_e) = b, where b(c, N_e) is the total blur and c is looked for
 
     References
     ----------

@@ -188,7 +188,14 @@ def checked(function: Callable[..., Any], other_limits: dict[str, Limit]) -> Any
         refuse_mixed_shapes({**dict(zip(names, by_place, strict=False)), **by_name})
         return plain(function(*by_place, *args[len(names) :], **by_name))
 
+    with_checks.limits = limits  # type: ignore[attr-defined]
     return with_checks
+
+
+def limits_of(function: Callable[..., Any]) -> dict[str, Limit]:
+    """Return the ranges a formula checks, by parameter; none for what is no formula."""
+    limits: dict[str, Limit] = getattr(function, "limits", {})
+    return limits
 
 
 def take(name: str, value: object, limit: Limit) -> Values:

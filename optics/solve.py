@@ -1,4 +1,4 @@
-"""Which set-up frames this subject: a kit's combinations ranked, each with its reason in words.
+"""Which set-up frames this subject: the ways in order, each with its reason.
 
 The arithmetic is in `sweep`; here the ways are chosen, put in order and
 said, and an impossible wish is explained with what would make it possible.

@@ -1,4 +1,4 @@
-"""Every combination of a kit at every stop, worked out as arrays in one go.
+"""A whole kit at once: every combination at every stop, as arrays.
 
 Axes: bodies, lenses, tubes, close-up lenses, converters, stops; the first
 tube, close-up lens and converter are 'none'. A tube behind a converter acts

@@ -5,7 +5,9 @@ import inspect
 from pathlib import Path
 
 import optics
-from optics.given import LIMITS
+from optics.given import LIMITS, limits_of
+
+__all__ = ["formulas", "limits_of", "modules", "parameters", "public_functions"]
 
 FOLDER = Path(optics.__file__).parent
 APART = {"__init__", "given", "kit"}  # the machinery of checking, not formulas
@@ -49,8 +51,3 @@ def formulas():
 
 def parameters(function):
     return list(inspect.signature(function).parameters)
-
-
-def limits_of(function):
-    """Ranges as the function itself checks them, its own wider or narrower ones included."""
-    return inspect.getclosurevars(function).nonlocals["limits"]
