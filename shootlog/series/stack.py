@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from optics.conjugates import entrance_pupil_to_subject_mm
 from optics.evidence.registration import Alignment, warped
 from optics.evidence.stack_focus import FocusFit, NoFocus, focus_positions
 from shootlog.findings.base import Outcome
@@ -17,10 +16,8 @@ from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import between, joined, outcome
 from shootlog.series.shot import Array, Shot, common, rounded
 
-LIMIT_STEP_RATIO = 1.65  # of a step to its neighbours: one frame missing makes about 2
-LIMIT_STEP_TO_DEPTH = 1.0  # a step longer than the depth of field leaves a gap
-LIMIT_SCALE_NOISE = 6.0  # the usual scale step over its scatter, for the scale to tell lengths
-NEIGHBOURS = 4
+LIMIT_STEP_RATIO = 1.6  # of a step to its neighbours: one frame missing makes about 2
+LEAST_SCALE_STEP = 3e-4  # a scale is told to some 5e-5; smaller steps tell no lengths
 AROUND = [(d, e) for d in (-2, -1, 0, 1, 2) for e in (-2, -1, 0, 1, 2)]
 
 
@@ -33,12 +30,11 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     fit, why = _focus(shots, links)
     steps = _steps(fit, by_scale, len(shots))
     moved = moving.moves(shots, links, by_scale)
-    step_mm = _step_mm(shots, links)
     depth_mm = _depth_mm(shots)
-    gaps = _gaps(steps, step_mm, depth_mm)
-    half = _half_depth(fit, step_mm, depth_mm)
-    coverage = cover(fit, half, coarse_contrast(shots[len(shots) // 2])) if fit else Coverage()
-    order = _out_of_order(fit, links)
+    gaps = _gaps(steps)
+    told_steps = np.where(np.isfinite(steps), steps, 1.0)
+    order = _out_of_order(fit)
+    coverage = _coverage(shots, fit, told.get("subject_box"), None if order else told_steps)
     planned = told.get("planned_step_mm")
     outcomes = [
         _gap_outcome(gaps, steps, fit),
@@ -47,7 +43,6 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         light.outcome(),
         _order_outcome(order),
     ]
-    told_steps = np.where(np.isfinite(steps), steps, 1.0)
     return result | {
         "kind": "stack",
         "focus_position": _positions(fit, told_steps, order),
@@ -55,7 +50,9 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         "covered_share": rounded(coverage.share),
         "starts_in_front": coverage.starts_in_front,
         "ends_behind": coverage.ends_behind,
-        "step_mm": rounded(step_mm, 4),
+        # not told by the pixels: ground behind the subject changes scale less than the subject
+        "step_mm": None,
+        "covered_of": "the marked subject" if told.get("subject_box") else "middle of the frame",
         "planned_step_mm": planned,
         "depth_of_field_mm": rounded(depth_mm, 4),
         "out_of_order": order,
@@ -114,21 +111,18 @@ def coarse_contrast(shot: Shot) -> Array:
 
 
 def _steps_by_scale(links: moving.Chain) -> Array:
-    """Length of each step against its neighbours, from the change of scale; nan if too small."""
+    """Length of each step against the two beside it, from the change of scale; nan if too small.
+
+    Only the nearest: on ground far behind the subject the same travel changes the scale less.
+    """
     scale = links.log_scale
     steps = np.full(len(scale), np.nan)
     for k in range(len(scale)):
-        near = [
-            scale[j]
-            for j in range(max(0, k - NEIGHBOURS), min(len(scale), k + NEIGHBOURS + 1))
-            if j != k
-        ]
-        known = np.array([v for v in near if np.isfinite(v)])
-        if len(known) < 3 or not np.isfinite(scale[k]):
-            continue
-        usual = float(np.median(known))
-        scatter = float(np.median(np.abs(known - usual))) + 2e-5
-        if abs(usual) > LIMIT_SCALE_NOISE * scatter:
+        near = [scale[j] for j in (k - 1, k + 1) if 0 <= j < len(scale)]
+        if not 0 < k < len(scale) - 1:  # an end has one side only: the two next to it
+            near = [scale[j] for j in (1, 2) if j < len(scale)] if k == 0 else list(scale[-3:-1])
+        usual = float(np.mean(near)) if len(near) == 2 else np.nan
+        if np.isfinite(usual) and np.isfinite(scale[k]) and abs(usual) > LEAST_SCALE_STEP:
             steps[k] = scale[k] / usual
     return steps
 
@@ -141,35 +135,8 @@ def _steps(fit: FocusFit | None, by_scale: Array, count: int) -> Array:
     return np.where(np.isfinite(by_scale), by_scale, by_focus)
 
 
-def _gaps(steps: Array, step_mm: float | None, depth_mm: float | None) -> list[list[int]]:
-    gaps = []
-    for k, step in enumerate(steps):
-        known = np.isfinite(step)
-        if step_mm and depth_mm and known:
-            long = step * step_mm > LIMIT_STEP_TO_DEPTH * depth_mm and step > 1.25
-            # every step too long is said as one thing, not as a gap at each
-            long = long or step > LIMIT_STEP_RATIO
-        else:
-            long = bool(known and step > LIMIT_STEP_RATIO)
-        if long:
-            gaps.append([k + 1, k + 2])
-    return gaps
-
-
-def _step_mm(shots: Sequence[Shot], links: moving.Chain) -> float | None:
-    """Middle step of a rail, from the change of scale and the distance to the entrance pupil.
-
-    Only where the support was said to be a rail: a focus ring changes the scale in its own way.
-    """
-    if any(s.reading.fact("support") != "rail" for s in shots):
-        return None
-    first = shots[len(shots) // 2]
-    magnification, focal_mm = first.magnification, first.reading.value("focal_length_mm")
-    scale = links.log_scale
-    if not magnification or not focal_mm or not np.isfinite(scale).any():
-        return None
-    distance = entrance_pupil_to_subject_mm(focal_mm, magnification)
-    return abs(float(np.nanmedian(scale))) * distance
+def _gaps(steps: Array) -> list[list[int]]:
+    return [[k + 1, k + 2] for k, step in enumerate(steps) if step > LIMIT_STEP_RATIO]
 
 
 def _depth_mm(shots: Sequence[Shot]) -> float | None:
@@ -177,14 +144,17 @@ def _depth_mm(shots: Sequence[Shot]) -> float | None:
     return float(np.median(known)) if known else None
 
 
-def _half_depth(fit: FocusFit | None, step_mm: float | None, depth_mm: float | None) -> float:
-    """Half the depth of field in steps: from the formula where it is known, else measured."""
-    if step_mm and depth_mm:
-        return depth_mm / step_mm / 2
-    return max(fit.half_depth, 0.5) if fit else 0.5
+def _coverage(
+    shots: Sequence[Shot], fit: FocusFit | None, box: Any, steps: Array | None
+) -> Coverage:
+    if fit is None:
+        return Coverage()
+    position = None if steps is None else np.concatenate([[0.0], np.cumsum(steps)])
+    coarse = coarse_contrast(shots[len(shots) // 2])
+    return cover(fit, max(fit.half_depth, 0.5), coarse, tuple(box) if box else None, position)
 
 
-def _out_of_order(fit: FocusFit | None, links: moving.Chain) -> list[int]:
+def _out_of_order(fit: FocusFit | None) -> list[int]:
     """Positions in time whose focus lies on the far side of a frame taken after them."""
     if fit is None:
         return []

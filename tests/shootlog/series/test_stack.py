@@ -71,7 +71,8 @@ def test_a_tenth_of_a_stop_is_named():
 
 
 def test_beginning_on_the_subject_is_said_and_the_share_is_right():
-    result, _ = checked(0, starts=0.25)
+    made, _ = stacks.random_stack(0, starts=0.25)
+    result = check("stack", stacks.shots_of(made), {"subject_box": [0, 0, 1, 1]})
     assert result["starts_in_front"] is False
     assert result["ends_behind"] is True
     assert result["covered_share"] == pytest.approx(0.80, abs=0.06)
@@ -182,8 +183,9 @@ def test_frames_shot_in_another_order_are_named(clean):
 
 
 def test_words_never_used(clean):
-    for seed, done in ((6, {"drop": True}), (0, {"starts": 0.25})):
-        result, _ = checked(seed, **done)
+    for done in ({"drop": True}, {"starts": 0.25, "nudge_px": 3.0, "jump_ev": 0.3}):
+        made, _ = stacks.random_stack(6, **done)
+        result = check("stack", stacks.shots_of(made), {"subject_box": [0, 0, 1, 1]})
         for found in result["findings"]:
             assert unwanted_words(found["words"]) == []
             assert unwanted_words(found["remedy"]) == []
