@@ -5,6 +5,7 @@ A reader of 14 pt or 18 pt; A6, A5 or A4. What does not fit on one leaf goes on 
 
 import functools
 import io
+import re
 from html import escape
 
 import segno
@@ -30,6 +31,8 @@ POINTS = (14, 18)
 CHECK_MM = 50  # the printed length one lays a ruler on
 EDGE_MM = 11  # left margin, with the millimetre edge in it
 MARGIN_MM = 7
+#: A number and its unit stay on one line.
+TOGETHER = re.compile(r"(\d) (mm|m|s|stops|slices|frames|times)\b")
 PLAIN, BOLD, SPARE = "Paper", "PaperBold", "PaperSpare"
 
 
@@ -160,7 +163,7 @@ def _known(name):
 
 def _text(words):
     """Escape a line, with signs the type lacks set in the other; a sign neither has is a ?."""
-    return "".join(_sign(sign) for sign in words)
+    return "".join(_sign(sign) for sign in TOGETHER.sub("\\1\u00a0\\2", words))
 
 
 def _sign(sign):
