@@ -27,6 +27,12 @@ def stand_again(context, hand_in, frame, outcome):
     return not_so(context, hand_in, frame, outcome) | {"stand": True}
 
 
+@register.inclusion_tag("course/_say_first.html", takes_context=True)
+def say_first(context, hand_in, outcome):
+    """The instructor may choose what is said first, held or not."""
+    return {"hand_in": hand_in, "outcome": outcome, "csrf_token": context.get("csrf_token")}
+
+
 @register.filter
 def person(user):
     """What people call this user."""

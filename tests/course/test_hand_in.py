@@ -170,6 +170,17 @@ def test_a_topic_of_a_later_week_is_held_for_the_instructor(
     assert words_of(frame) in page
 
 
+def test_the_instructor_may_say_first_what_was_held(
+    as_person, ines, sam, course, hand_in, make_frame
+):
+    later = Week.objects.create(course=course, number=5, title="Later")
+    Lesson.objects.create(week=later, title="x", topics=["diffraction"])
+    frame = diffracted(make_frame, sam)
+    row = released(hand_in(sam, frames=[frame]), ines)
+    as_person(ines).post(reverse("course:say-first", args=[row.pk, "diffraction"]))
+    assert words_of(frame) in see(as_person(sam), row)
+
+
 def test_what_was_set_aside_is_not_said(as_person, ines, sam, hand_in, make_frame):
     frame = diffracted(make_frame, sam)
     row = released(hand_in(sam, frames=[frame]), ines)
