@@ -20,8 +20,9 @@ from course.marks import annotations
 from course.marks_shown import source_of
 from course.models import Enrolment, Exercise, Group, HandIn, Meeting, Person, Teaching
 from shootlog.intake.receive import receive
-from shootlog.models import Camera, Frame, KeptSetUp, Series
+from shootlog.models import Camera, KeptSetUp, Series
 from shootlog.models.kept_set_up import TOLD
+from shootlog.wording import ratio
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
 PASSWORD = "small things slowly"  # noqa: S105 - an invented group on the loopback address
@@ -41,7 +42,7 @@ def load(say):
         frames = _frames(brought, people, set_ups)
         hand_ins = _hand_ins(brought, frames, people, group, exercises)
         _crits(hand_ins, people, frames)
-        say(f"{len(frames)} frames, {len(hand_ins)} hand-ins.")
+        say(f"{len(frames)} frames, {HandIn.objects.count()} hand-ins.")
     return [(p["name"], p["role"], p["key"]) for p in told["person"]]
 
 
@@ -123,17 +124,33 @@ def _set_ups(told, people):
 def _frames(brought, people, set_ups):
     frames = {}
     for row in brought:
-        set_up = set_ups.get(row.get("set_up", ""))
+        set_up = _at_its_ring_mark(set_ups.get(row.get("set_up", "")), row)
         with (FOLDER / "frames" / row["file"]).open("rb") as file:
             frame, _ = receive(file, owner=people[row["student"]], name=row["file"], set_up=set_up)
         told = {key.removeprefix("told_"): v for key, v in row.items() if key.startswith("told_")}
         for key in ("support", "subject_depth_mm"):
             if row.get(key):
                 told[key] = row[key]
-        point = row.get("wanted_point")
-        Frame.objects.filter(pk=frame.pk).update(told=told, wanted_area=_area(point))
+        frame.told, frame.wanted_area = told, _area(row.get("wanted_point"))
+        frame.save(update_fields=["told", "wanted_area"])
         frames[row["file"]] = frame
     return frames
+
+
+def _at_its_ring_mark(set_up, row):
+    """The same kit with the ring at this frame's mark, as its owner would have told it.
+
+    A phone has no ring, and a frame taken for nobody's exercise was told nothing.
+    """
+    size = row["true"].get("magnification")
+    if set_up is None or not size or not row["exercise"] or "phone" in row["set_up"]:
+        return set_up
+    kept, _ = KeptSetUp.objects.get_or_create(
+        owner=set_up.owner,
+        name=f"{set_up.name}, ring at {ratio(size)}"[:120],
+        defaults={key: getattr(set_up, key) for key in TOLD} | {"ring_magnification": size},
+    )
+    return kept
 
 
 def _area(point):
