@@ -39,11 +39,19 @@ class OldPassword(forms.Form):
 class NewPasswordForm(OldPassword, PasswordMixin):
     field_order = ["old_password", "password"]
 
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["password"].label = "Your new password"
+
 
 class ConfirmWithCode(OldPassword, CodeForm):
     """Switching the second code on: the password, and a first code as proof that it works."""
 
     field_order = ["old_password", "code"]
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["code"].help_text = "The six digits your phone shows now."
 
 
 class DeleteMeForm(OldPassword):
