@@ -10,7 +10,7 @@ class Words {
     form.addEventListener("input", () => this.soon());
     form.addEventListener("change", () => this.soon());
     form.addEventListener("click", (event) => this.phrase(event.target.closest("[data-phrase]")));
-    form.addEventListener("submit", () => { clearTimeout(this.timer); this.leaving = true; });
+    form.addEventListener("submit", () => { this.freshToken(); clearTimeout(this.timer); this.leaving = true; });
     form.addEventListener("print:leave", () => this.leave());
     addEventListener("pagehide", () => this.leave());
     addEventListener("online", () => { if (this.waits) this.keep(); });
@@ -34,11 +34,18 @@ class Words {
     this.timer = setTimeout(() => this.keep(), AFTER_MS);
   }
 
+  /** Signing in again on another page changes the token; the words of this one must still go. */
+  freshToken() {
+    const token = document.cookie.split("; ").find((c) => c.startsWith("csrftoken="))?.split("=")[1];
+    if (token) this.form.elements.csrfmiddlewaretoken.value = token;
+  }
+
   async keep(options = {}) {
     clearTimeout(this.timer);
     this.timer = null;
     if (this.running) { this.again = true; return; }
     this.running = true;
+    this.freshToken();
     const said = new FormData(this.form);
     said.delete("decision");
     try {

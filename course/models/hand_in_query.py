@@ -74,14 +74,11 @@ class HandInQuerySet(models.QuerySet):
 
     def to_look_at(self, user):
         """What needs this person, the most needed first; `need` says why (course.needs)."""
-        mine_unreleased = Crit.objects.filter(
-            hand_in=OuterRef("pk"), author=user, released_at=None
-        ).exclude(decision="")
+        mine = Crit.objects.filter(author=user, released_at=None).exclude(decision="")
         return (
             self.reviewable_by(user)
             .standing()
-            .annotate(unreleased=Exists(mine_unreleased))
-            .filter(Q(state="waiting") | Q(unreleased=True))
+            .filter(Q(state="waiting") | Q(pk__in=mine.values("hand_in")))
             .annotate(need=_need())
             .order_by("need", "handed_in_at", "pk")
         )

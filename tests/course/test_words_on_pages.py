@@ -12,7 +12,7 @@ pytestmark = pytest.mark.django_db
 
 
 def words_on(page):
-    text = re.sub(r"<(script|style).*?</\\1>|<[^>]+>", " ", page.text, flags=re.DOTALL)
+    text = re.sub(r"<(script|style).*?</\1>|<[^>]+>", " ", page.text, flags=re.DOTALL)
     return html.unescape(text)
 
 
