@@ -6,12 +6,12 @@ pupil the disc of geometry is 8 W wavelengths times the f-number across.
 """
 
 import functools
-import math
 
 import numpy as np
 
 from optics.diffraction import MTF50_OF_CUTOFF
 from optics.given import Floats, Limit, Values, formula
+from optics.transfer import normalised_otf
 
 MTF50_OF_DISC = 0.7050848  # diameter times frequency where a plain disc passes half
 DIFFRACTION_DISC = MTF50_OF_DISC / MTF50_OF_CUTOFF  # 1.745, in wavelengths times f-number
@@ -20,9 +20,6 @@ DIFFRACTION_DISC = MTF50_OF_DISC / MTF50_OF_CUTOFF  # 1.745, in wavelengths time
 BEST_WAVES = 0.236846
 BEST_DISC = 2.276499
 
-NODES, WEIGHTS = np.polynomial.legendre.leggauss(24)
-PHASE_PER_PANEL = 8.0  # radians; 24 nodes then hold 12 digits
-POINTS_AT_ONCE = 2048  # keeps the work in the processor's cache
 TABLE_END_WAVES = 64.0
 
 SOME_DEPTH = Limit(1e-9, 1e9)
@@ -471,47 +468,6 @@ def hansma_f_number(image_shift_mm: Values, wavelength_um: Values = 0.546) -> Va
     if np.any(spread_um < 1e-6):
         raise ValueError("image_shift_mm must not be 0")
     return np.sqrt(spread_um / (2.0 * 2.44 * np.asarray(wavelength_um)))
-
-
-def normalised_otf(nu: Floats, waves: Floats) -> Floats:
-    """Hopkins' integral for frequencies as shares of the cut-off, in chunks."""
-    phase = 8.0 * math.pi * waves * nu * (1.0 - nu)
-    # Panels as powers of two, so that few different rules are used.
-    panels = 2 ** np.ceil(np.log2(np.maximum(phase / PHASE_PER_PANEL, 1.0))).astype(np.int64)
-    result = np.empty(nu.shape)
-    for count in np.unique(panels):
-        where = np.flatnonzero(panels == count)
-        at_once = max(1, POINTS_AT_ONCE // int(count))
-        for start in range(0, where.size, at_once):
-            part = where[start : start + at_once]
-            result[part] = integral(nu[part], phase[part], int(count))
-    return result
-
-
-def integral(nu: Floats, phase: Floats, panels: int) -> Floats:
-    """The integral over y from 0 to 1, one row of nodes to each point."""
-    y2, weights = squared_nodes(panels)
-    rest = 1.0 - nu
-    # sin(phase x) / phase, finite as the phase goes to nothing.
-    phase = np.maximum(phase, 1e-6)
-    wave = np.multiply.outer(phase, 1.0 - y2)
-    np.sin(wave, out=wave)
-    cosine = np.multiply.outer(-rest, y2)
-    cosine += 1.0
-    wave *= cosine
-    cosine += 1.0
-    np.sqrt(cosine, out=cosine)
-    wave /= cosine
-    return 8.0 / math.pi * rest**1.5 / phase * (wave @ weights)
-
-
-@functools.cache
-def squared_nodes(panels: int) -> tuple[Floats, Floats]:
-    """Squares of the nodes and the weights of a Gauss rule in equal panels."""
-    edges = np.arange(panels)[:, None]
-    nodes = (edges + 0.5 * (NODES + 1.0)) / panels
-    weights = np.broadcast_to(0.5 * WEIGHTS / panels, nodes.shape)
-    return nodes.ravel() ** 2, weights.ravel()
 
 
 @functools.cache

@@ -1,11 +1,12 @@
-"""The exact transfer function for many pairs at once, against a plain loop of the same sum."""
+"""The exact transfer function for many pairs at once, against a plain loop of the same integral."""
 
 import math
 
 import numpy as np
 
 from config import measuring
-from optics.blur import defocused_otf, squared_nodes
+from optics.blur import defocused_otf
+from optics.transfer import squared_nodes
 
 PAIRS = 1000
 FREQUENCIES = 256
@@ -35,9 +36,9 @@ PLAIN_NODES = {n: tuple(part.tolist() for part in squared_nodes(n)) for n in (1,
 def defocused():
     random = np.random.default_rng(1)
     f_numbers, waves = random.uniform(4.0, 45.0, PAIRS), random.uniform(0.0, 2.0, PAIRS)
-    cycles = np.linspace(0.0, 200.0, FREQUENCIES)
+    cycles = np.linspace(0.0, 40.0, FREQUENCIES)  # up to the cut-off of the smallest stop
     pairs = list(zip(f_numbers.tolist(), waves.tolist(), strict=True))[:LOOPED]
-    swept = defocused_otf(cycles, f_numbers[:LOOPED, None], waves[:LOOPED, None])
+    swept = defocused_otf(cycles, f_numbers[:, None], waves[:, None])[:LOOPED]
     apart = float(np.abs(swept.ravel() - plain_loop(cycles.tolist(), pairs)).max())
     if apart > 1e-9:
         raise ValueError(f"the two differ by {apart:g}")
@@ -50,7 +51,8 @@ def defocused():
     return took | {
         "ratio": round(took["ratio"] * scale, 1),
         "spread": round(took["spread"] * scale, 1),
-        "against": f"a plain Python loop (timed on {LOOPED} of {PAIRS} pairs); higher is faster",
+        "against": "a plain Python loop of the same integral, 24 nodes to a panel "
+        f"(timed on {LOOPED} of {PAIRS} pairs); higher is faster",
         "apart": apart,
     }
 

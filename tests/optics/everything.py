@@ -11,7 +11,8 @@ __all__ = ["formulas", "limits_of", "modules", "parameters", "public_functions"]
 
 FOLDER = Path(optics.__file__).parent
 APART = {"__init__", "given", "kit"}  # the machinery of checking, not formulas
-SOLVER = {"optics.sweep": {"sweep"}, "optics.solve": {"solve"}}  # the rest there are its parts
+# The public ones of modules whose other functions are their parts.
+PUBLIC = {"optics.sweep": {"sweep"}, "optics.solve": {"solve"}, "optics.transfer": set()}
 
 
 def modules():
@@ -32,12 +33,11 @@ def public_functions():
         and function.__module__ == module.__name__
         and not name.startswith("_")
         and name not in INSIDE
-        and name in SOLVER.get(module.__name__, {name})
+        and name in PUBLIC.get(module.__name__, {name})
     ]
 
 
-# Parts of the exact integral, called with what is already checked.
-INSIDE = {"normalised_otf", "integral", "squared_nodes", "disc_table"}
+INSIDE = {"disc_table"}  # called with what is already checked
 
 
 def formulas():

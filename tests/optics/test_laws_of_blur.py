@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import j1
 
-from optics import blur, conjugates, depth, diffraction, sampling
+from optics import blur, conjugates, depth, diffraction, sampling, transfer
 from tests.optics.tried import F_NUMBERS, MAGNIFICATIONS, WAVELENGTHS
 
 
@@ -138,3 +138,18 @@ def test_a_disc_and_its_total_blur_invert(disc, f_number, wavelength):
     back = blur.disc_for_blur_um(total, f_number, wavelength)
     assert back == pytest.approx(disc, rel=1e-6, abs=1e-4 * alone)
     assert blur.disc_for_blur_um(0.9 * alone, f_number, wavelength) == 0.0
+
+
+def test_many_points_at_once_are_the_same_points_one_by_one():
+    # Many go by the cells' polynomials, few by the quadrature itself.
+    random = np.random.default_rng(3)
+    cycles, waves = random.uniform(0.0, 1100.0, 20_000), random.uniform(-8.0, 8.0, 20_000)
+    together = blur.defocused_otf(cycles, 1.0, waves, 1.0)
+    parts = [slice(k, k + 2000) for k in range(0, 20_000, 2000)]
+    apart = np.concatenate([blur.defocused_otf(cycles[p], 1.0, waves[p], 1.0) for p in parts])
+    assert together == pytest.approx(apart, abs=3e-12)
+    # Where cells meet, and at the ends of both axes.
+    corners = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+    nu, phase = np.meshgrid(corners, np.arange(0.0, 32.0))
+    at_corners = transfer.by_cells(nu.ravel(), phase.ravel())
+    assert at_corners == pytest.approx(transfer.by_quadrature(nu.ravel(), phase.ravel()), abs=3e-12)
