@@ -55,6 +55,13 @@ def test_nothing_ticked_is_asked_for_in_words(as_person, sam, exercise):
     assert not HandIn.objects.exists()
 
 
+def test_the_same_form_sent_twice_is_one_hand_in(as_person, sam, exercise, make_frame):
+    client, data = as_person(sam), {"frames": [make_frame(sam).pk]}
+    first, second = (client.post(address(exercise), data).url for _ in range(2))
+    assert first == second
+    assert HandIn.objects.count() == 1
+
+
 def test_nobody_hands_in_someone_elses_frame(as_person, sam, noor, exercise, make_frame):
     as_person(sam).post(address(exercise), {"frames": [make_frame(noor).pk]})
     assert not HandIn.objects.exists()
