@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
-from config import database, environ
+from config import database, environ, logs, storage
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VERSION = "0.1.0"
@@ -66,7 +66,9 @@ if PUBLIC_URL:
     CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
     if _public.scheme == "https":
         SECURE_SSL_REDIRECT = True
-        SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # the house and monitors ask over plain http
+        SECURE_REDIRECT_EXEMPT = [
+            r"^(health|ready|metrics)/$"
+        ]  # the house and monitors ask over plain http
         SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
         # the prefix makes browsers refuse a cookie that another host or plain http set
         SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
@@ -150,14 +152,14 @@ DATABASES = {
     if environ.text("WD_DATABASE_URL")
     else database.sqlite(DATA / "working-distance.sqlite3", testing=TESTING)
 }
+STORAGE_URL = environ.text("WD_STORAGE_URL")
 STORAGES = {
-    # originals and what is shown; private, handed out by views that ask who is asking
-    "default": {
-        "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {"location": MEDIA_ROOT, "file_permissions_mode": 0o600},
-    },
+    "default": storage.from_url(STORAGE_URL) if STORAGE_URL else storage.on_disk(MEDIA_ROOT),
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
+STORAGE_PUBLIC_URL = environ.text("WD_STORAGE_PUBLIC_URL").rstrip("/")
+if STORAGE_URL and STORAGE_PUBLIC_URL:  # where browsers reach the object store themselves
+    STORAGES["links"] = storage.from_url(STORAGE_URL, endpoint=STORAGE_PUBLIC_URL)
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA / "static"
 DATA_UPLOAD_MAX_NUMBER_FILES = 500  # a whole stack handed in at once
@@ -211,15 +213,10 @@ SPECTACULAR_SETTINGS = {
     },
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    # says "depth is 1" whenever a second request comes in; that is no news
-    "loggers": {"waitress.queue": {"level": "ERROR"}},
-    "root": {"handlers": ["console"], "level": "INFO" if DEBUG else "WARNING"},
-}
+LOGGING = logs.logging_as(
+    environ.text("WD_LOG", "lines"), environ.text("WD_LOG_LEVEL", "info" if DEBUG else "warning")
+)
+METRICS_TOKEN = environ.text("WD_METRICS_TOKEN")  # without one, this machine alone may read them
 
 if TESTING:
     PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]  # 14,000 times quicker

@@ -1,16 +1,10 @@
 """The site's map."""
 
-from django.db import connection
 from django.http import HttpResponse
 from django.urls import include, path
 
+from config import views
 from config.pages import numbers
-
-
-def health(request):
-    """Say that the web side and its database answer."""
-    connection.ensure_connection()
-    return HttpResponse("ok\n", content_type="text/plain")
 
 
 def no_icon(request):
@@ -20,7 +14,11 @@ def no_icon(request):
 
 urlpatterns = [
     path("favicon.ico", no_icon),
-    path("health/", health, name="health"),
+    # the house about itself: is it up, can it take requests, how is it doing
+    path("health/", views.health, name="health"),
+    path("ready/", views.ready, name="ready"),
+    path("metrics/", views.numbers, name="metrics"),
+    path("house/", views.house, name="house"),
     path("numbers/", numbers, name="numbers"),
     path("api/", include("config.api_urls")),
     path("log/", include("shootlog.urls")),

@@ -5,12 +5,14 @@ enrolled in nothing. A test that says who may see what reads as prose with them.
 """
 
 import os
+import secrets
 import shutil
 
 import pytest
 from django.core.files.storage import storages
 from django.test import Client
 
+from config import storage
 from course.models import Course, Enrolment, Group, Person, Teaching
 from shootlog import lease
 
@@ -30,6 +32,25 @@ CHROMIUM_FLAGS = [
 ]
 
 
+def pytest_addoption(parser):
+    parser.addoption(
+        "--only-database",
+        action="store_true",
+        help="only tests that use the database: what is worth running on another one",
+    )
+
+
+def pytest_collection_modifyitems(config, items):
+    if not config.getoption("--only-database"):
+        return
+    uses = {True: [], False: []}
+    for item in items:
+        names = {"db", "transactional_db", "live_server"} & set(getattr(item, "fixturenames", ()))
+        uses[bool(names or item.get_closest_marker("django_db"))].append(item)
+    items[:] = uses[True]
+    config.hook.pytest_deselected(items=uses[False])
+
+
 @pytest.fixture(autouse=True)
 def _files_of_this_test(settings, tmp_path):
     """Files go to a folder of this test, never to the owner's."""
@@ -42,6 +63,24 @@ def _files_of_this_test(settings, tmp_path):
     }
     settings.STORAGES = settings.STORAGES | {"default": default}
     assert storages["default"].location == str(settings.MEDIA_ROOT)
+
+
+@pytest.fixture(scope="session")
+def _s3_server():
+    """An S3 server of this run (moto, Apache-2.0); it speaks the protocol and checks no rights."""
+    server = pytest.importorskip("moto.server").ThreadedMotoServer(port=0, verbose=False)
+    server.start()
+    yield "s3+http://key:secret@{}:{}".format(*server.get_host_and_port())
+    server.stop()
+
+
+@pytest.fixture
+def on_s3(_s3_server, settings):
+    """Files of this test go to a bucket of its own; gives its address."""
+    url = f"{_s3_server}/bucket-{secrets.token_hex(4)}/house"
+    settings.STORAGES = settings.STORAGES | {"default": storage.from_url(url)}
+    storages["default"].bucket.create()
+    return url
 
 
 # --- the cast ---

@@ -5,7 +5,13 @@ is and use the same answers.
 """
 
 from django.contrib.auth.decorators import login_required
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseNotModified
+from django.http import (
+    FileResponse,
+    Http404,
+    HttpResponse,
+    HttpResponseNotModified,
+    HttpResponseRedirect,
+)
 from django.shortcuts import get_object_or_404
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
@@ -75,12 +81,17 @@ def crop(request, pk):
 def original(request, pk):
     """The untouched bytes, for their owner only; always a download, never shown in the page."""
     frame = _own(request, pk)
+    name = frame.sent_name or f"frame-{frame.pk}"
+    link = store.link(frame.original_key, name)
+    if link:
+        answer = HttpResponseRedirect(link)
+        answer["Cache-Control"] = "private, no-store"
+        return answer
     try:
         file = store.store().open(frame.original_key)
     except FileNotFoundError:
         raise Http404("The original is not there.") from None
     answer = FileResponse(file, content_type="application/octet-stream")
-    name = frame.sent_name or f"frame-{frame.pk}"
     answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=name)
     answer["X-Content-Type-Options"] = "nosniff"
     answer["Cache-Control"] = "private, no-store"

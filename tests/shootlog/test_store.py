@@ -8,14 +8,16 @@ from django.core.files.storage import storages
 from shootlog import store
 
 
-@pytest.fixture(params=["disk", "elsewhere"])
+@pytest.fixture(params=["disk", "elsewhere", "s3"])
 def any_store(request, settings):
-    """The disk, and a store without paths, as object stores are."""
+    """The disk, a store without paths, and one that speaks S3 over the network."""
     if request.param == "elsewhere":
         settings.STORAGES = settings.STORAGES | {
             "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"}
         }
-        assert store.disk_path("x") is None
+    if request.param == "s3":
+        request.getfixturevalue("on_s3")
+    assert (store.disk_path("x") is None) == (request.param != "disk")
     return storages["default"]
 
 
