@@ -46,6 +46,8 @@ KINDS = {
     "starting a course, for who may teach": "in - - - - - yes yes",
     "an instructor's own phrase": "in - - - - - yes -",
     "a place of those who teach, empty for others": "in yes yes yes yes yes yes yes",
+    "how the house is doing, for who may teach": "in - - - - - yes yes",
+    "metrics, asked from this machine": "yes yes yes yes yes yes yes yes",
     "a house that is lived in": "- - - - - - - -",
     "a second code that is switched off": "in - - - - - - -",
     "a program's own place": "401 yes yes yes yes yes yes yes",
@@ -58,6 +60,9 @@ KINDS = {
 #: a name after "|" is the same route asked for another thing
 ROUTES = {
     "health": ("open to everyone", "get", {}),
+    "ready": ("open to everyone", "get", {}),
+    "metrics": ("metrics, asked from this machine", "get", {}),
+    "house": ("how the house is doing, for who may teach", "get", {}),
     "course:sign-in": ("open to everyone", "get", {}),
     "course:sign-in-code": ("open to everyone", "get", {}),
     "course:sign-out": ("open to everyone", "post", {}),
