@@ -24,7 +24,7 @@ WALK_AT_MOST = 600  # prints laid out for one walk from print to print
 def to_look_at(request):
     """The table: who needs a person first, and why, in words."""
     form = TableForm(request.GET, user=request.user)
-    HandIn.objects.reviewable_by(request.user).standing().judge()
+    HandIn.objects.reviewable_by(request.user).standing().filter(state="waiting").judge()
     found = HandIn.objects.to_look_at(request.user).matching(**form.chosen())
     request.session["walk"] = list(found.values_list("pk", flat=True)[:WALK_AT_MOST])
     table = Paginator(found.for_table(), ON_THE_TABLE).get_page(request.GET.get("table"))
