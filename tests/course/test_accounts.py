@@ -137,6 +137,12 @@ def test_a_recovery_code_opens_once_and_is_kept_as_a_hash(client, with_code):
     assert not factor.takes(codes[0])
 
 
+def test_a_reset_leaves_the_second_code_on(client, with_code, ines):
+    _, token = ResetLink.objects.make(lasts=timedelta(days=1), user=ines)
+    client.post(f"/reset/{token}/", {"password": "a beetle on a stem"})
+    assert try_to_sign_in(client, "ines", "a beetle on a stem").url == "/sign-in/code/"
+
+
 def test_guessing_codes_gets_slow(client, with_code):
     try_to_sign_in(client, "ines", "ines")
     said = [client.post("/sign-in/code/", {"code": f"{k:06d}"}).status_code for k in range(8)]
