@@ -21,6 +21,8 @@ from optics import (
     shake,
     stack,
 )
+from optics.evidence import noise, sfr
+from tests.optics.evidence.test_sfr import edge
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "published"
 MM_PER_FOOT = 304.8
@@ -152,7 +154,29 @@ def angle_for_blur(i):
     return i["image_blur_um"] / one_degree
 
 
+def mtf50_of_gaussian(i):
+    """Where our finder sees a Gaussian's response fall to a half."""
+    cycles = np.linspace(0.0, 1.0, 4001)
+    response = np.exp(-2.0 * (math.pi * i["sigma_px"] * cycles) ** 2)
+    return sfr.mtf50(cycles, response)
+
+
+def mtf50_of_edge(i):
+    """A blurred edge over square pixels, drawn here, through the whole method."""
+    return sfr.mtf50(*sfr.slanted_edge(edge(i["sigma_px"], i["edge_angle_deg"])))
+
+
+def noise_operator_scale(i):
+    """The operator sees four times a lone bright pixel in its middle."""
+    alone = np.full((3, 3), 100.0)
+    alone[1, 1] += 1.0
+    return noise.sigma(alone) / 4.0
+
+
 ASK = {
+    "gaussian_blur_mtf50": mtf50_of_gaussian,
+    "slanted_edge_mtf50_expected": mtf50_of_edge,
+    "immerkaer_scale": noise_operator_scale,
     "abbe_resolution": lambda i: diffraction.subject_resolution_um(i["numerical_aperture"], um(i)),
     "airy_disk_diameter": lambda i: diffraction.airy_diameter_um(i["effective_f_number"], um(i)),
     "airy_first_zero_radius_over_lambdaN": lambda i: diffraction.airy_diameter_um(1.0, 1.0) / 2.0,
@@ -311,13 +335,10 @@ ASK = {
 }
 
 ELSEWHERE = {
-    "canon_macro_magnification_decode": "a maker's code, read in shootlog/intake/makers/canon.py",
-    "nikon_focus_distance_decode": "a maker's code, read in shootlog/intake/makers/nikon.py",
-    "nikon_focus_distance_code_step": "a maker's code, read in shootlog/intake/makers/nikon.py",
-    "slanted_edge_mtf50_expected": "pixels: tests/optics/evidence/test_sfr.py",
-    "gaussian_blur_mtf50": "the truth of the edges in tests/optics/evidence/test_sfr.py",
-    "immerkaer_scale": "pixels: the constant of optics/evidence/noise.py",
-    "motion_blur_first_spectral_zero": "pixels: the smear's law in optics/evidence/smear.py",
+    "canon_macro_magnification_decode": "a maker's code, not optics: tests/shootlog/test_makers.py",
+    "nikon_focus_distance_decode": "a maker's code, not optics: tests/shootlog/test_makers.py",
+    "nikon_focus_distance_code_step": "a maker's code, not optics: tests/shootlog/test_makers.py",
+    "motion_blur_first_spectral_zero": "the law of an even smear: held against the truth below",
     "flash_duration_t0_5": "one flash's figure: what a formula is given, not what it returns",
     "recorded_f_number_wide_open": "one lens's figure: held against our allowance below",
     "internal_focus_focal_length_ratio_to_infinity": "one lens's figure: held against our model",

@@ -1,11 +1,13 @@
 """Every published value, within the tolerance of its row; the sources stand in the rows."""
 
+import numpy as np
 import pytest
 
 from optics.aperture import effective_f_number
 from optics.conjugates import internal_focus_focal_length_mm
 from optics.exposure import flash_stop_motion_s
 from optics.ranges import within_stops
+from tests.optics.evidence_pixels import truth
 from tests.optics.published import ASK, ELSEWHERE, FOLDER, rows
 
 ALL = list(rows())
@@ -66,3 +68,14 @@ def test_a_full_power_flash_stops_motion_three_times_longer_than_printed():
     for row in values_of("flash_duration_t0_5"):
         printed_s = float(row["value"]) * 1e-6
         assert 3.3 * printed_s < flash_stop_motion_s(printed_s) < 3.33 * printed_s
+
+
+def test_an_even_smear_first_vanishes_at_one_over_its_length():
+    # What the smeared pictures of tests/optics/evidence_pixels are made with.
+    (row,) = values_of("motion_blur_first_spectral_zero")
+    length_px = row["inputs"]["blur_length_px"]
+    response = truth.smear((16, 16 * 64), length_px, 0.0)[0]
+    across = truth.frequencies((16, 16 * 64))[0][0]
+    first = across[np.flatnonzero(np.diff(np.sign(response)))[0]]
+    step = across[1] - across[0]
+    assert abs(first - float(row["value"])) <= step

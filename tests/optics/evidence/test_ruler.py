@@ -29,10 +29,10 @@ def measured(seed, kind):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_ruler_of_each_kind_is_within_half_a_percent(kind):
-    off = [measured(seed, kind) for seed in (100, 101)]
-    found = [o for o in off if o is not None]
-    assert found
-    assert np.abs(found).max() < 0.005
+    # One of each here; sixteen of each below, among the slow ones.
+    off = measured(100, kind)
+    assert off is not None
+    assert abs(off) < 0.005
 
 
 @pytest.mark.slow
