@@ -2,7 +2,7 @@
 
 import hashlib
 import sqlite3
-from contextlib import closing
+from contextlib import closing, contextmanager
 from datetime import datetime
 
 from django.conf import settings
@@ -12,8 +12,32 @@ from django.core.management.base import CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
+ONE_AT_A_TIME = 1920102  # any number; it names the lock in PostgreSQL
+
+
+@contextmanager
+def alone():
+    """Let one machine at a time bring the tables up to date; the next finds nothing to do.
+
+    On SQLite there is one machine, and its own write lock does the same.
+    """
+    if connection.vendor != "postgresql":
+        yield
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_lock(%s)", [ONE_AT_A_TIME])
+        try:
+            yield
+        finally:
+            cursor.execute("SELECT pg_advisory_unlock(%s)", [ONE_AT_A_TIME])
+
 
 def bring_tables_up_to_date(say):
+    with alone():
+        migrate_what_is_new(say)
+
+
+def migrate_what_is_new(say):
     """Migrate; keep a copy of an SQLite file that has something in it first."""
     executor = MigrationExecutor(connection)
     loader = executor.loader

@@ -189,6 +189,7 @@ def kill(house, kills):
         for child in house.children:
             if house.may_be_killed(child):
                 child.process.kill()
+                child.process.wait()  # one that is still dying must not be counted twice
                 house.kills[child.name] += 1
                 print(house.kills, len(house.frames), len(house.crits), file=sys.stderr, flush=True)
         time.sleep(0.02)

@@ -45,7 +45,7 @@ class Place:
         return self.folder / ".venv" / "working-distance.json"
 
     def lock(self, text):
-        for name in ["requirements.txt", "requirements-test.txt"]:
+        for name in ["requirements.txt", "requirements-many.txt", "requirements-test.txt"]:
             (self.folder / name).write_text(text)
 
     def begin(self, *words, python=sys.executable, **env):
@@ -119,12 +119,31 @@ def test_starting_needs_the_standard_library_only():
 
 def test_the_test_lock_holds_the_run_lock():
     """Tests run against the versions that people run."""
-    run, test = (
+    run, many, test = (
         set(re.findall(r"^[a-z0-9-]+==\S+", (BASE / name).read_text(), flags=re.MULTILINE))
-        for name in ["requirements.txt", "requirements-test.txt"]
+        for name in ["requirements.txt", "requirements-many.txt", "requirements-test.txt"]
     )
     assert run
-    assert run <= test
+    assert run <= many <= test
+
+
+def test_a_database_server_or_an_object_store_brings_its_packages(monkeypatch):
+    for name in (
+        "WD_DATABASE_URL",
+        "WD_DATABASE_URL_FILE",
+        "WD_STORAGE_URL",
+        "WD_STORAGE_URL_FILE",
+    ):
+        monkeypatch.delenv(name, raising=False)
+    assert bootstrap.lock_for("serve") == "requirements.txt"
+    monkeypatch.setenv("WD_DATABASE_URL", "sqlite:///x/y.sqlite3")
+    assert bootstrap.lock_for("serve") == "requirements.txt"
+    monkeypatch.setenv("WD_DATABASE_URL", "postgresql://db/course")
+    assert bootstrap.lock_for("work") == "requirements-many.txt"
+    assert bootstrap.lock_for("test") == "requirements-test.txt"
+    monkeypatch.delenv("WD_DATABASE_URL")
+    monkeypatch.setenv("WD_STORAGE_URL_FILE", "/run/secrets/storage")
+    assert bootstrap.lock_for("work") == "requirements-many.txt"
 
 
 # --- real starts ---

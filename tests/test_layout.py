@@ -101,7 +101,7 @@ def test_packages_with_pure_modules_import_nothing_themselves():
 
 
 def test_locks_name_no_index():
-    for name in ["requirements.txt", "requirements-test.txt"]:
+    for name in ["requirements.txt", "requirements-many.txt", "requirements-test.txt"]:
         text = (BASE / name).read_text()
         assert "://" not in text
         assert "--index-url" not in text
