@@ -66,9 +66,9 @@ if PUBLIC_URL:
     CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
     if _public.scheme == "https":
         SECURE_SSL_REDIRECT = True
-        SECURE_REDIRECT_EXEMPT = [
-            r"^(health|ready|metrics)/$"
-        ]  # the house and monitors ask over plain http
+        # The house and monitors ask over plain http; a program is refused there in words
+        # (`api_access`), since a redirect would hide that its token travelled in the open.
+        SECURE_REDIRECT_EXEMPT = [r"^(health|ready|metrics)/$", r"^api/"]
         SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
         # the prefix makes browsers refuse a cookie that another host or plain http set
         SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"

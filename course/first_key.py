@@ -9,7 +9,7 @@ FORWARDED = ("HTTP_X_FORWARDED_FOR", "HTTP_X_FORWARDED_HOST", "HTTP_FORWARDED")
 
 def first_key():
     """Return the key; it follows from the house's secret, so every process knows the same one."""
-    return salted_hmac("course.first_key", "the first account", algorithm="sha256").hexdigest()[:24]
+    return salted_hmac("course.first_key", "the first account", algorithm="sha256").hexdigest()[:32]
 
 
 def needs_key(request):

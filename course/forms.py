@@ -10,6 +10,7 @@ from course.models import Course, Exercise, Group, Lesson, Meeting, Person, Week
 class PasswordMixin(forms.Form):
     password = forms.CharField(
         label="Password",
+        strip=False,  # signing in takes it as typed, so must this
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text="Ten characters or more. A short sentence you will remember is best.",
     )

@@ -27,7 +27,7 @@ from course.models import (
 )
 from course.views.meetings import SALT
 from shootlog import store
-from shootlog.models import ApiToken, KeptPlan, KeptSetUp, KitItem, Upload
+from shootlog.models import ApiToken, FieldNote, KeptPlan, KeptSetUp, KitItem, Upload
 from tests.house import BASE
 from tests.who_may_see import KINDS, ROLES, ROUTES, as_markdown, expected
 
@@ -114,6 +114,7 @@ def things(roles, course, group, make_frame):
     t.set_up = KeptSetUp.objects.create(owner=sam, name="rail")
     t.upload = Upload.objects.create(owner=sam, length=10)
     t.kit = KitItem.objects.create(owner=sam, kind="lens", name="90 mm")
+    t.note = FieldNote.objects.create(owner=sam, phone_id=uuid.uuid4(), noted_at=timezone.now())
     t.plan = KeptPlan.objects.create(owner=sam, name="beetle")
     Client().force_login(sam)
     t.session = OpenSession.objects.filter(user=sam).first()
