@@ -42,6 +42,15 @@ def test_without_a_token_nothing_opens(client):
         assert client.post(f"/api/{path}").status_code == 401
 
 
+def test_a_token_sent_in_the_open_is_refused(sam, settings):
+    settings.SECURE_SSL_REDIRECT = True
+    settings.SECURE_REDIRECT_EXEMPT = [r"^api/"]  # as a public https address sets both
+    answer = program_of(sam).get("/api/exercises/")
+    assert answer.status_code == 401
+    assert "by https only" in answer.json()["detail"]
+    assert program_of(sam).get("/api/exercises/", secure=True).status_code == 200
+
+
 def test_a_frame_goes_in_once_and_its_reading_comes_out(sam, noor, work):
     sam_program = program_of(sam)
     first = sam_program.post("/api/frames/", {"file": picture()})

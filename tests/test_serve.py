@@ -85,6 +85,7 @@ def house(env, tmp_path):
 def test_it_answers_and_says_where_and_what_to_do_first(house):
     assert house.answers()
     assert "Nobody has an account yet" in house.said
+    assert "first/?key=" not in house.said  # only this machine reaches it
     assert len(children_of(house.pid)) == 2
 
 

@@ -253,7 +253,7 @@ ROUTES = {
     "course:card-paper": (
         "a group's meetings and cards, for those in it",
         "get",
-        {"pk": "group", "size": "=a4", "points": "=14"},
+        {"pk": "group", "size": "=a6", "points": "=14"},
     ),
     "course:handout": (
         "a course, for those in it",

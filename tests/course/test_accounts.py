@@ -1,6 +1,7 @@
 """The door: growing waits nobody can turn against another, second codes, sessions, audit."""
 
 import base64
+import io
 import re
 import time
 from datetime import timedelta
@@ -268,3 +269,21 @@ def test_a_stranger_does_not_move_into_an_empty_house(client, db, visitor):
 def test_a_public_address_always_asks_for_the_key(client, db, settings):
     settings.PUBLIC_URL = "https://course.example.org"
     assert client.get("/first/").status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("host", "public", "asks"),
+    [
+        ("127.0.0.1", "", False),
+        ("localhost", "", False),
+        ("0.0.0.0", "", True),
+        ("127.0.0.1", "https://course.example.org", True),
+    ],
+)
+def test_serve_prints_the_key_where_others_can_reach_the_house(db, settings, host, public, asks):
+    from config.management.commands.serve import Command
+
+    settings.PUBLIC_URL = public
+    said = io.StringIO()
+    Command(stdout=said).welcome(host, 8501)
+    assert (f"first/?key={first_key()}" in said.getvalue()) == asks
