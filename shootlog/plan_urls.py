@@ -13,6 +13,7 @@ urlpatterns = [
     # what is in the bag: /plan/kit/...
     path("kit/", planner.kit, name="kit"),
     path("kit/add/<str:kind>/", planner.add, name="add-to-kit"),
+    path("kit/from-set-ups/", planner.from_set_ups, name="from-set-ups"),
     path("kit/<int:pk>/remove/", planner.remove, name="remove-from-kit"),
     # plans that were kept: /plan/kept/<pk>/...
     path("kept/", stack_plan.kept_plans, name="kept-plans"),

@@ -109,12 +109,16 @@ def blur_at_ends_um(
 def coc_mm_of_sensor(sensor_width_mm: float, sensor_height_mm: float | None = None) -> float:
     """Return the circle of confusion a planner uses: the sensor's diagonal over 1500.
 
-    Where the height was not told it is 3:2, or 4:3 for the widths of that kind.
+    Where the height was not told it is the usual one for the width.
     """
-    low, high = FOUR_THIRDS_WIDTHS_MM
-    shape = 3 / 4 if low <= sensor_width_mm <= high else 2 / 3
-    height = sensor_height_mm or sensor_width_mm * shape
+    height = sensor_height_mm or usual_height_mm(sensor_width_mm)
     return coc_mm_from_diagonal(math.hypot(sensor_width_mm, height))
+
+
+def usual_height_mm(sensor_width_mm: float) -> float:
+    """Return how high a sensor of this width is: 3:2, or 4:3 for the widths of that kind."""
+    low, high = FOUR_THIRDS_WIDTHS_MM
+    return sensor_width_mm * (3 / 4 if low <= sensor_width_mm <= high else 2 / 3)
 
 
 def _magnification_and_light(asked: Asked) -> tuple[float, float]:

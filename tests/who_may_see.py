@@ -120,6 +120,7 @@ ROUTES = {
     "planning:kit": ("one's own place", "get", {}),
     "planning:add-to-kit": ("one's own place", "post", {"kind": "lens"}),
     "planning:remove-from-kit": ("a student's own frame, set-up, series", "post", {"pk": "kit"}),
+    "planning:from-set-ups": ("one's own place", "post", {}),
     "planning:kept-plans": ("one's own place", "get", {}),
     "planning:kept": ("a student's own frame, set-up, series", "get", {"pk": "plan"}),
     "planning:beside": ("a student's own frame, set-up, series", "post", {"pk": "plan"}),

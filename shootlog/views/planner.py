@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from optics.blur import disc_table
 from optics.solve import Body, Lens, Subject
@@ -166,7 +166,17 @@ def add(request, kind):
 
 
 @login_required
-@require_http_methods(["POST"])
+@require_POST
+def from_set_ups(request):
+    """Fill the bag with what the log's set-ups name already."""
+    count = KitItem.objects.bring_from_set_ups(request.user)
+    words = f"{count} things came out of your set-ups." if count else "Nothing new is in them."
+    messages.success(request, words)
+    return redirect("planning:kit")
+
+
+@login_required
+@require_POST
 def remove(request, pk):
     item = get_object_or_404(KitItem.objects.owned_by(request.user), pk=pk)
     said = _item_words(item)
@@ -181,5 +191,9 @@ def _kit_page(request, bound):
     return render(
         request,
         "shootlog/kit.html",
-        {"forms": forms, "items": [(item, _item_words(item)) for item in items]},
+        {
+            "forms": forms,
+            "items": [(item, _item_words(item)) for item in items],
+            "has_set_ups": KeptSetUp.objects.offered_to(request.user).exists(),
+        },
     )

@@ -1,9 +1,11 @@
 """The field card and the field log in a real browser with the network cut."""
 
+import io
 import json
 
 import pytest
 from playwright.sync_api import expect
+from pypdf import PdfReader
 
 from course.models import Criterion, Exercise, Week
 from shootlog.models import FieldNote, KeptSetUp
@@ -43,6 +45,19 @@ def test_the_card_opens_without_signal_and_says_how_old_it_is(
     assert "Atkinson" in page.evaluate("getComputedStyle(document.body).fontFamily")
     assert page.evaluate("document.fonts.check('18px Atkinson')")
     context.set_offline(False)
+
+
+def test_the_browsers_own_print_says_the_same(week_of_cards, sam, open_as):
+    page = open_as(sam, f"/card/{week_of_cards.pk}/")
+    shown = squeezed(page.inner_text("#card").replace(", just now", ""))
+    pages = PdfReader(io.BytesIO(page.pdf(format="A6"))).pages
+    said = squeezed(" ".join(one.extract_text() for one in pages))
+    assert said.replace("50mm", "") == shown  # the edge's own label, on every leaf
+    assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx([298, 420], abs=2)
+
+
+def squeezed(text):
+    return "".join(text.split())
 
 
 def test_an_old_card_says_so(week_of_cards, sam, live_server, context, page, client):

@@ -162,6 +162,22 @@ def test_kit_goes_in_and_out_and_is_nobody_elses(sam, noor, as_person):
     assert not KitItem.objects.exists()
 
 
+def test_the_bag_is_filled_from_the_set_ups_once(sam, as_person):
+    """Two set-ups of one lens are one lens, with the larger of the marks told."""
+    common = {"owner": sam, "body": "A body", "sensor_width_mm": 17.3, "lens": "A macro"}
+    common["focal_length_mm"] = 45
+    KeptSetUp.objects.create(name="near", ring_magnification=0.8, tube_mm=12, **common)
+    KeptSetUp.objects.create(name="far", ring_magnification=0.3, **common)
+    KeptSetUp.objects.create(
+        name="reversed", owner=sam, lens="Old", focal_length_mm=28, reversed=True
+    )
+    for _ in range(2):
+        as_person(sam).post("/plan/kit/from-set-ups/")
+    body, lens, tube = KitItem.objects.owned_by(sam)
+    assert body.sensor_height_mm == pytest.approx(12.975)  # 4:3
+    assert (lens.name, lens.largest_ratio, tube.length_mm) == ("A macro", 0.8, 12)
+
+
 def test_a_lens_nobody_knows_needs_its_numbers(sam, as_person):
     page = as_person(sam).post("/plan/kit/add/lens/", {"lens-name": "Grandfather's"})
     assert "give it" in page.content.decode()
