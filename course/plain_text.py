@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from markdown_it import MarkdownIt
+from markdown_it.token import Token
 
 _reader = MarkdownIt("commonmark", {"html": False}).enable("table")
 
@@ -58,7 +60,7 @@ def lines(text: str) -> list[str]:
     return [block.text for block in blocks(text)]
 
 
-def _said(children) -> str:
+def _said(children: Sequence[Token]) -> str:
     parts = []
     for child in children:
         if child.type in ("text", "code_inline"):

@@ -18,9 +18,15 @@ PURE = [
     "shootlog.set_up",
     "shootlog.reading",
     "shootlog.work_out",
+    "shootlog.what_if",
+    "shootlog.stack_plan",
+    "shootlog.planner",
+    "shootlog.side_view",
     "shootlog.findings",
     "course.brief",
     "course.progress",
+    "course.field_card",
+    "course.plain_text",
 ]
 # Words of other trades and of school reports; see the nouns in DEVELOPERS.md.
 NEVER_ON_PAGES = (
