@@ -20,7 +20,7 @@ from course.marks import annotations
 from course.marks_shown import source_of
 from course.models import Enrolment, Exercise, Group, HandIn, Meeting, Person, Teaching
 from shootlog.intake.receive import receive
-from shootlog.models import Camera, KeptSetUp, Series
+from shootlog.models import Camera, KeptSetUp, KitItem, Series
 from shootlog.models.kept_set_up import TOLD
 from shootlog.wording import ratio
 
@@ -40,6 +40,8 @@ def load(say):
         say("The course and its people are here; taking in their frames.")
         brought = tomllib.loads((FOLDER / "frames" / "index.toml").read_text())["frame"]
         frames = _frames(brought, people, set_ups)
+        for user in people.values():
+            KitItem.objects.bring_from_set_ups(user)
         hand_ins = _hand_ins(brought, frames, people, group, exercises)
         _crits(hand_ins, people, frames)
         say(f"{len(frames)} frames, {HandIn.objects.count()} hand-ins.")

@@ -67,7 +67,6 @@ ROUTES = {
     "course:sign-in-code": ("open to everyone", "get", {}),
     "course:sign-out": ("open to everyone", "post", {}),
     "course:home": ("open to everyone", "get", {}),
-    "numbers": ("open to everyone", "get", {}),
     "course:first-run": ("a house that is lived in", "get", {}),
     "course:join": ("a link with a secret in it", "get", {"token": "invitation"}),
     "course:reset": ("a link with a secret in it", "get", {"token": "reset"}),

@@ -2,7 +2,8 @@
 // course/views/offline.py; every other page goes to the network as if this were not here.
 
 const SHELL = {{ shell|safe }};
-const SHELL_CACHE = "shell-{{ version }}-" + SHELL.join("").length;
+const SHELL_CACHE = "shell-{{ digest }}";
+const STATIC = "{{ static }}";
 const CARRIED = "carried";
 const CARRIED_PAGES = /^\/(card\/(\d+\/)?|field-log\/)$/;
 const PATIENCE_MS = 4000; // a phone with one bar may wait for minutes; the kept page is there
@@ -12,12 +13,21 @@ self.addEventListener("install", (event) => {
 });
 
 self.addEventListener("activate", (event) => {
-  event.waitUntil(
-    caches.keys()
-      .then((names) => Promise.all(names.filter((n) => n.startsWith("shell-") && n !== SHELL_CACHE).map((n) => caches.delete(n))))
-      .then(() => self.clients.claim()),
-  );
+  event.waitUntil(tidy().then(() => self.clients.claim()));
 });
+
+// After an update the kept pages still name the old look; it goes once they have been fetched anew.
+async function tidy() {
+  const carried = await caches.open(CARRIED);
+  const pages = await carried.keys();
+  const fetched = await Promise.all(pages.map((page) => fetch(page.url).then(
+    async (answer) => answer.ok && !answer.redirected && (await carried.put(page.url, answer), true),
+    () => false,
+  )));
+  if (!fetched.every(Boolean)) return;
+  const names = await caches.keys();
+  await Promise.all(names.filter((n) => n.startsWith("shell-") && n !== SHELL_CACHE).map((n) => caches.delete(n)));
+}
 
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
@@ -28,15 +38,14 @@ self.addEventListener("fetch", (event) => {
     return;
   }
   if (event.request.method !== "GET") return;
-  if (CARRIED_PAGES.test(address.pathname)) event.respondWith(networkFirst(event.request, CARRIED, true));
-  else if (SHELL.includes(address.pathname)) event.respondWith(networkFirst(event.request, SHELL_CACHE, false));
+  if (CARRIED_PAGES.test(address.pathname)) event.respondWith(networkFirst(event.request, true));
+  else if (address.pathname.startsWith(STATIC)) event.respondWith(networkFirst(event.request, false));
 });
 
-async function networkFirst(request, name, keep) {
-  const cache = await caches.open(name);
-  const kept = await cache.match(request, { ignoreSearch: true, ignoreVary: true });
+async function networkFirst(request, keep) {
+  const kept = await caches.match(request, { ignoreSearch: true, ignoreVary: true });
   const fresh = fetch(request).then(async (answer) => {
-    if (keep && answer.ok && !answer.redirected) await cache.put(request, answer.clone());
+    if (keep && answer.ok && !answer.redirected) await (await caches.open(CARRIED)).put(request, answer.clone());
     return answer;
   });
   if (!kept) return fresh;

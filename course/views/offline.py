@@ -1,5 +1,6 @@
 """What makes the carried pages work without signal: a service worker at the root, a manifest."""
 
+import hashlib
 import json
 
 from django.conf import settings
@@ -32,7 +33,11 @@ def worker(request):
     return render(
         request,
         "offline-worker.js",
-        {"version": settings.VERSION, "shell": json.dumps(shell)},
+        {
+            "shell": json.dumps(shell),
+            "digest": hashlib.sha256("".join(shell).encode()).hexdigest()[:12],
+            "static": settings.STATIC_URL,
+        },
         content_type="text/javascript",
     )
 

@@ -8,6 +8,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from course.models import Criterion, Exercise, Week
+from course.views import offline
 from shootlog.models import FieldNote, KeptSetUp
 
 pytestmark = pytest.mark.browser
@@ -70,6 +71,28 @@ def test_an_old_card_says_so(week_of_cards, sam, live_server, context, page, cli
     page.reload()
     assert "5 hours ago" in page.inner_text("[data-made]")
     context.set_offline(False)
+
+
+def test_after_an_update_the_old_look_goes_once_the_cards_are_new(
+    week_of_cards, sam, live_server, context, page, client, monkeypatch
+):
+    sign_in(context, client, sam, live_server)
+    page.goto(f"{live_server.url}/card/{week_of_cards.pk}/")
+    carried(page)
+    (before,) = shells(page)
+    monkeypatch.setattr(offline, "SHELL", [*offline.SHELL, "icon-192.png"])
+    page.evaluate("navigator.serviceWorker.getRegistration().then(r => r.update())")
+    page.wait_for_timeout(1500)
+    (after,) = shells(page)
+    assert after != before
+    context.set_offline(True)
+    page.reload()
+    assert "90 rail" in page.inner_text("#card")
+    context.set_offline(False)
+
+
+def shells(page):
+    return page.evaluate("caches.keys().then(all => all.filter(n => n.startsWith('shell-')))")
 
 
 def test_other_pages_are_not_kept(week_of_cards, sam, live_server, context, page, client):
