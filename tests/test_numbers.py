@@ -8,7 +8,7 @@ import pytest
 from config.mathml import as_mathml, equations
 from config.numbers import groups, in_range, name_in_words, plain
 from optics.given import Limit
-from tests.optics.everything import public_functions
+from tests.optics.everything import formulas, parameters, public_functions
 
 
 def entries():
@@ -101,3 +101,20 @@ def test_numbers_and_names_are_said_as_people_say_them():
     assert in_range(Limit(0.5, float("inf"))) == "0.5 to infinity"
     assert name_in_words("depth_of_field_mm") == ("depth of field", "mm")
     assert name_in_words("coc_mm_from_diagonal") == ("circle of confusion from diagonal", "mm")
+
+
+# Ratios, f-numbers and counts have no unit; APEX, ISO and dioptres are units of their own.
+DIMENSIONLESS = re.compile(
+    r"magnification|f-number|factor|share|overlap|frames|pixels|waves|stops|APEX|ISO|exposure value"
+    r"|divisor|enlargement|oversampling|index|numerical aperture|cycles per pixel"
+)
+
+
+def test_every_parameter_of_a_formula_has_a_unit_or_none_by_nature_and_a_range():
+    for function in formulas():
+        entry = entries()[function.__name__]
+        assert len(entry.inputs) == len(parameters(function))
+        for one in entry.inputs:
+            assert one.unit or DIMENSIONLESS.search(one.words), f"{entry.name}: {one.words}"
+            assert " to " in one.between, f"{entry.name}: {one.words} has no range"
+            assert len(one.about) > 5
