@@ -79,6 +79,16 @@ def keys_under(key: str) -> Iterator[str]:
         yield from keys_under(f"{key}/{folder}")
 
 
+def settle(key: str) -> None:
+    """Make sure of a file that is there already: whoever put it there may have been killed between
+    giving it its name and settling the folder.
+    """
+    path = disk_path(key)
+    if path is not None:
+        settle_file(path)
+        settle_folder(path.parent)
+
+
 def same_disk(one: Path, other: Path) -> bool:
     return os.stat(one).st_dev == os.stat(other).st_dev
 

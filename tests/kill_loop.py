@@ -1,11 +1,12 @@
 """Kill the web side and the workers at random moments, and count what was promised.
 
-`python tests/kill_loop.py [KILLS]` runs a house of its own in a folder of its own, on SQLite or on
-the database of WD_DATABASE_URL; here every process comes back at once, while `serve` lets one that
-keeps ending wait longer each time. People hand in frames in pieces and at once, an instructor
-writes crits; one process after another is killed with SIGKILL. At the end every acknowledged
-original must be there with its SHA-256, every acknowledged crit with its words, no frame half
-there, and every job ended.
+`python tests/kill_loop.py [KILLS [MINUTES]]` runs a house of its own in a folder of its own, on
+SQLite or on the database of WD_DATABASE_URL; here every process comes back at once, while `serve`
+lets one that keeps ending wait longer each time. People send frames and hand them in, an
+instructor writes crits, all over HTTP; one process after another is killed with SIGKILL. At the
+end every acknowledged original must be there with its SHA-256, every acknowledged crit with its
+words, no frame half there, and every job ended. A job whose workers were killed three times is
+given up and its frame says so; its original stands.
 """
 
 import contextlib
@@ -23,6 +24,7 @@ import time
 import urllib.error
 import urllib.request
 import uuid
+from http.client import HTTPException
 from pathlib import Path
 
 from PIL import Image
@@ -34,7 +36,7 @@ from config.serving import Child  # noqa: E402
 from tests.house import BASE, environment  # noqa: E402 - run as a file as well
 
 WORKERS = 3
-LIVES_S, STARTS_S = 5.0, 2.0
+LIVES_S, STARTS_S = 4.0, 2.0
 SETTLES_WITHIN_S = 300
 MAKE_HOUSE = """
 import json
@@ -129,7 +131,7 @@ class House:
                 words = why.read().decode(errors="replace")
                 if "locked" in words:
                     self.troubles.append(words[:500])
-            except (OSError, ValueError):  # the server was killed while it answered
+            except (OSError, ValueError, HTTPException):  # killed while it answered
                 pass
             if self.done.is_set():
                 raise InterruptedError
@@ -182,9 +184,9 @@ def review(house):
             time.sleep(random.random() / 10)
 
 
-def kill(house, kills):
+def kill(house, kills, until):
     """Kill one process after another, at any moment; each comes back."""
-    while sum(house.kills.values()) < kills:
+    while sum(house.kills.values()) < kills and time.monotonic() < until:
         house.look_after()
         for child in house.children:
             if house.may_be_killed(child):
@@ -201,7 +203,7 @@ def shell(env, code):
     return json.loads(done.stdout)
 
 
-def run(kills, folder, **more):
+def run(kills, folder, minutes=60.0, **more):
     """Return what was promised, what is there, and what of it is missing."""
     began = time.monotonic()
     env = environment(folder / "data", **more)
@@ -214,7 +216,7 @@ def run(kills, folder, **more):
         try:
             for person in people:
                 person.start()
-            kill(house, kills)
+            kill(house, kills, began + 60 * minutes)
             until = time.monotonic() + SETTLES_WITHIN_S
             while not house.done.is_set():  # what is being sent gets its answer
                 house.look_after()
@@ -261,6 +263,7 @@ if __name__ == "__main__":
         told = run(
             int(sys.argv[1]) if len(sys.argv) > 1 else 200,
             Path(place),
+            float(sys.argv[2]) if len(sys.argv) > 2 else 60.0,
             **({"WD_DATABASE_URL": url} if url else {}),
         )
     print(json.dumps(told, indent=1))

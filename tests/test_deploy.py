@@ -38,7 +38,10 @@ def test_nginx_takes_the_example(tmp_path):
     line = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=x"]
     subprocess.run([*line, "-keyout", key, "-out", certificate], check=True, capture_output=True)
     whole = tmp_path / "nginx.conf"
-    whole.write_text(f"pid {tmp_path}/pid;\nevents {{}}\nhttp {{\n{text}\n}}\n")
+    kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
+    places = "".join(f"{kind}_temp_path {tmp_path}/{kind};\n" for kind in kinds)
+    http = f"access_log off;\n{places}{text}"
+    whole.write_text(f"pid {tmp_path}/pid;\nevents {{}}\nhttp {{\n{http}\n}}\n")
     line = ["nginx", "-t", "-c", str(whole), "-e", str(tmp_path / "log")]
     done = subprocess.run(line, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr

@@ -72,7 +72,9 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
             set_up=set_up,
             note=note or "",
         )
-        if not store.holds(frame.original_key):
+        if store.holds(frame.original_key):
+            store.settle(frame.original_key)
+        else:
             store.keep(arriving, frame.original_key)
         row, created = _row(frame)
         if not store.holds(row.original_key):

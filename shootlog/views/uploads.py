@@ -17,7 +17,7 @@ from django.http import HttpResponse, UnreadablePostError
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
-from shootlog.intake.receive import Refused, receive
+from shootlog.intake.receive import Refused, plain_name, receive
 from shootlog.models import KeptSetUp, Upload
 from shootlog.models.upload import OPEN_AT_MOST, Busy
 
@@ -82,9 +82,9 @@ def _create(request):
     row = Upload.objects.create(
         owner=request.user,
         length=length,
-        sent_name=os.path.basename(told.get("filename", "").replace("\\", "/"))[:255],
+        sent_name=plain_name(told.get("filename")),
         set_up=_own_set_up(request.user, told.get("set_up")),
-        note=told.get("note", "")[:2000],
+        note=told.get("note", "").replace("\0", "")[:2000],  # PostgreSQL keeps no NUL
     )
     return says(201, Location=reverse("shootlog:upload", args=[row.pk]), Upload_Offset=0)
 

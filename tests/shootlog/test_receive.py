@@ -163,6 +163,20 @@ def test_no_row_without_the_bytes_safe_on_disk(sam, jpeg, monkeypatch):
     assert steps[-2:] == ["folder", "row"]
 
 
+def test_bytes_that_a_killed_hand_in_left_are_settled_before_the_row(sam, jpeg, monkeypatch):
+    """It may have been killed after the rename and before its folder was on the disk."""
+    sha256 = hashlib.sha256(jpeg).hexdigest()
+    left = store.disk_path(Frame(owner=sam, sha256=sha256).original_key)
+    store.make_folder(left.parent)
+    left.write_bytes(jpeg)
+    steps = []
+    monkeypatch.setattr(store, "settle_folder", lambda path: steps.append(path))
+    row = module._row
+    monkeypatch.setattr(module, "_row", lambda frame: steps.append("row") or row(frame))
+    receive(io.BytesIO(jpeg), owner=sam, name="a.jpg")
+    assert steps[-2:] == [left.parent, "row"]
+
+
 @pytest.mark.django_db(transaction=True)
 def test_the_same_bytes_twice_at_the_same_moment_are_one_frame(sam, jpeg):
     together = threading.Barrier(4)
