@@ -21,13 +21,15 @@ from django.db.utils import load_backend
 from config import database
 
 #: Made again by each start, or of no use elsewhere: kinds of rights nobody has here, people
-#: signed in, files half sent (they are sent again).
+#: signed in and where, tries at the door, files half sent (they are sent again).
 LEFT_OUT = {
     "contenttypes.contenttype",
     "auth.permission",
     "auth.group_permissions",
     "auth.user_user_permissions",
     "sessions.session",
+    "course.opensession",
+    "course.try",
     "shootlog.upload",
 }
 AT_ONCE = 500

@@ -14,6 +14,7 @@ from django.core.management import call_command
 from django.db import models
 from django.utils import timezone
 
+from config import inventory
 from course.leaving import forget_frames, forget_person
 from course.models import AuditLine, Crit, Enrolment, HandIn, Invitation, OpenSession, Person
 from shootlog import store
@@ -300,3 +301,31 @@ def test_nobodys_frames_are_old_unless_the_house_says_so(sam, make_frame, settin
     assert Frame.objects.count() == 1
     assert Person.objects.exists()
     assert OpenSession.objects.count() == 0
+
+
+# --- nothing left, nothing missing: the house's own inventory, on both kinds of store ---
+
+
+@pytest.fixture(params=["disk", "s3"])
+def any_store(request):
+    if request.param == "s3":
+        request.getfixturevalue("on_s3")
+
+
+def test_after_deleting_no_file_is_without_a_row_and_no_row_without_a_file(
+    any_store, sam, noor, work, as_person
+):
+    frames = [received(sam), received(sam), received(noor)]
+    work()
+    client = as_person(sam)
+    assert client.get(f"/log/{frames[0].pk}/crop?x=0&y=0&w=40&h=30").status_code == 200  # tiles
+    forget_frames(Frame.objects.filter(pk=frames[0].pk))
+    work()
+    found = inventory.look_through()
+    assert (found.lost, found.strays) == ([], [])
+    forget_person(sam)
+    work()
+    found = inventory.look_through()
+    assert (found.lost, found.strays) == ([], [])
+    assert not list(store.keys_under(f"originals/{frames[0].owner_id}"))
+    assert store.holds(frames[2].original_key)
