@@ -273,3 +273,11 @@ def test_what_nobody_resumes_is_swept(client):
     begin(client, 100)
     assert not old.path.exists()
     assert Upload.objects.count() == 1
+
+
+def test_a_nul_in_what_is_told_reaches_no_database(as_person, sam):
+    """PostgreSQL keeps none in a text; a name is for people and is never a path."""
+    answer = begin(as_person(sam), 3, name="a/b\0c.jpg", note="pe\0tal")
+    assert answer.status_code == 201
+    row = Upload.objects.get()
+    assert (row.sent_name, row.note) == ("bc.jpg", "petal")
