@@ -192,6 +192,25 @@ def test_a_handout_holds_lesson_brief_and_numbers(full_card, week, group, sam, o
         assert as_person(otto).get(path).status_code == 404
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "<b>&amp;</b> <para>",
+        "x" * 3000,
+        "word " * 2000,
+        "\u202e\x0b\x1b 🐞 \ud7ff",
+        "| a |\n|---|\n" * 40,
+        "> " * 90,
+    ],
+)
+def test_no_words_of_a_brief_break_the_paper(full_card, group, sam, as_person, words):
+    full_card.text = words
+    full_card.title = words[:120]
+    full_card.save()
+    data = as_person(sam).get(f"/card/{group.pk}/a6-18pt.pdf").content
+    assert "comefirst." in words_of_paper(data)
+
+
 def test_a_group_with_an_empty_week_still_has_a_card(group, sam, as_person):
     assert "Your numbers" in as_person(sam).get(f"/card/{group.pk}/").content.decode()
     assert as_person(sam).get(f"/card/{group.pk}/a6-18pt.pdf").status_code == 200
