@@ -8,18 +8,23 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 #: Bands must repeat this often in the frame, or a slow gradient would count.
-LEAST_PERIODS = 4
+LEAST_PERIODS = 5
 #: More of them are a fabric, not a lamp.
 MOST_PERIODS = 25
 #: Peak to peak, as a share of the light.
 LIMIT_SHARE = 0.02
 #: Stronger than any lamp: stripes of the subject.
-MOST_SHARE = 0.35
-#: How well the columns keep step with each other, 0 to 1.
-LIMIT_IN_STEP = 0.55
-#: Power of the one period against all others, in each third of the frame.
-LIMIT_POWER = 0.30
-LIMIT_PHASE_RAD = 0.7
+MOST_SHARE = 0.5
+#: The frame is asked in this many upright strips; a subject may hide the bands in some.
+STRIPS = 9
+#: Strips that must show one period, among them one near each side.
+LEAST_STRIPS = 3
+#: Power of that period against all others a lamp could have.
+LIMIT_POWER = 0.5
+#: How well the strips keep step with each other, 0 to 1.
+LIMIT_IN_STEP = 0.8
+#: Weakest against strongest quarter of the height: a rib or a rim is one stripe, no band.
+LIMIT_EVEN = 0.3
 
 
 def measure(luma: npt.NDArray[np.generic]) -> tuple[float, float] | None:
@@ -39,47 +44,72 @@ def measure(luma: npt.NDArray[np.generic]) -> tuple[float, float] | None:
     Notes
     -----
     From row to row the picture changes differently in every column, the lamp alike in all: the
-    median over columns keeps the lamp. The left, middle and right third must each show the same
-    period in step.
+    median over the columns of a strip keeps the lamp. Strips at the left and at the right must
+    show the same period in step, and from top to bottom.
     """
     values = np.asarray(luma, float)
     height, width = values.shape
-    if height < 32 or width < 32:
+    if height < 32 or width < 36:
         return None
-    usable = (values > 12.0) & (values < 245.0)
-    light = 2.2 * np.log(np.maximum(values, 1.0))
-    change = np.where(usable[1:] & usable[:-1], light[1:] - light[:-1], np.nan)
-    # every third column is enough for a median
-    thirds = [change[:, k * width // 3 : (k + 1) * width // 3 : 3] for k in range(3)]
-    spectra = []
-    for third in thirds:
-        if np.isfinite(third).sum(axis=1).min() < third.shape[1] // 4:
-            return None
-        profile = np.concatenate([[0.0], np.cumsum(np.nanmedian(third, axis=1))])
-        spectra.append(_spectrum(profile))
-    power = np.min([np.abs(s) ** 2 / max(float((np.abs(s) ** 2).sum()), 1e-12) for s in spectra], 0)
+    profiles = [p for j in range(STRIPS) if (p := _profile(values, j)) is not None]
+    if len(profiles) < LEAST_STRIPS:
+        return None
+    best: tuple[float, int, float] | None = None
+    strips = [(j, _strip(profile)) for j, profile in profiles]
+    for k in range(LEAST_PERIODS, min(MOST_PERIODS, height // 4) + 1):
+        same = [
+            (j, s)
+            for j, s in strips
+            if abs(s[0] - k) <= 1 and s[1] > LIMIT_POWER and LIMIT_SHARE <= s[2] <= MOST_SHARE
+        ]
+        if len(same) < LEAST_STRIPS or same[0][0] > STRIPS // 4 or same[-1][0] < STRIPS * 2 // 3:
+            continue
+        step = float(np.abs(np.mean([np.exp(1j * np.angle(s[3][k])) for _, s in same])))
+        together = np.mean([dict(profiles)[j] for j, _ in same], axis=0)
+        if step < LIMIT_IN_STEP or _evenness(together, k) < LIMIT_EVEN:
+            continue
+        power = sum(float(np.abs(s[3][k]) ** 2) for _, s in same)
+        if best is None or power > best[0]:
+            best = (power, k, float(np.median([s[2] for _, s in same])))
+    return None if best is None else (height / best[1], best[2])
+
+
+def _profile(values: Array, strip: int) -> tuple[int, Array] | None:
+    """Return the strip's number and its light down the rows; None where too much is cut off."""
+    width = values.shape[1]
+    part = values[:, strip * width // STRIPS : (strip + 1) * width // STRIPS]
+    usable = (part > 12.0) & (part < 245.0)
+    both = usable[1:] & usable[:-1]
+    if both.sum(axis=1).min() < part.shape[1] // 4:
+        return None
+    light = 2.2 * np.log(np.maximum(part, 1.0))
+    change = np.where(both, light[1:] - light[:-1], np.nan)
+    return strip, np.concatenate([[0.0], np.cumsum(np.nanmedian(change, axis=1))])
+
+
+def _strip(profile: Array) -> tuple[int, float, float, npt.NDArray[np.complex128]]:
+    """Return the strongest number of periods, its share of the power, its depth, the spectrum."""
+    spectrum = _spectrum(profile)
+    power = np.abs(spectrum) ** 2
     near = np.convolve(power, [1, 1, 1], mode="same")
-    k = int(near.argmax())
-    if near[k] < LIMIT_POWER or not LEAST_PERIODS <= k <= MOST_PERIODS:
-        return None
-    phases = np.angle([s[k] for s in spectra])
-    apart = np.abs(np.angle(np.exp(1j * (phases[:, None] - phases[None]))))
-    if apart.max() > LIMIT_PHASE_RAD:
-        return None
+    last = min(MOST_PERIODS + 1, len(power) - 2)
+    k = int(near[LEAST_PERIODS:last].argmax()) + LEAST_PERIODS
+    share = float(near[k] / max(float(power[: MOST_PERIODS + 2].sum()), 1e-12))
     # a Hann window halves the amplitude; both sides of the spectrum share it
-    sizes = [np.sqrt((np.abs(s[max(k - 1, 0) : k + 2]) ** 2).sum()) for s in spectra]
-    share = float(np.median(sizes)) * 4.0 / height * 2.0 / np.sqrt(1.5)
-    if not LIMIT_SHARE <= share <= MOST_SHARE or _in_step(change, k) < LIMIT_IN_STEP:
-        return None
-    return height / k, share
+    depth = float(np.sqrt(near[k]) * 4.0 / profile.size * 2.0 / np.sqrt(1.5))
+    return k, share, depth, spectrum
 
 
-def _in_step(change: Array, k: int) -> float:
-    """Return how alike the columns' own phases at this period are: 1 for a lamp."""
-    turns = np.exp(-2j * np.pi * k * np.arange(change.shape[0]) / change.shape[0])
-    each = turns @ np.nan_to_num(change - np.nanmean(change, axis=0))
-    size = np.abs(each)
-    return float(np.abs(np.mean(each[size > 0] / size[size > 0]))) if (size > 0).any() else 0.0
+def _evenness(profile: Array, k: int) -> float:
+    """Return the bands' depth in the weakest quarter of the height over that in the strongest."""
+    depths = []
+    for rows in np.array_split(np.arange(profile.size), 4):
+        turn = 2.0 * np.pi * k * rows / profile.size
+        x = np.linspace(-1.0, 1.0, rows.size)
+        terms = np.column_stack([np.cos(turn), np.sin(turn), np.ones_like(x), x])
+        fit, *_ = np.linalg.lstsq(terms, profile[rows], rcond=None)
+        depths.append(float(np.hypot(fit[0], fit[1])))
+    return min(depths) / max(max(depths), 1e-12)
 
 
 def _spectrum(profile: Array) -> npt.NDArray[np.complex128]:

@@ -17,7 +17,10 @@ from shootlog.wording import Spread, say
 LIMIT_WANTED = 0.15  # share of the wanted area that must be sharp; common practice, no source
 NOTHING_SHARP = 0.001
 MOSTLY_BURNT = 0.5
+TOO_DARK = 0.004  # mean light, of full: what is sharp there drowns in the rounding
 SOFT_PX = 6.0  # blur in the sharpest place that no eye calls sharp at full size
+SHARP_PX = 1.6  # the file cannot show blur much smaller
+TIMES_LIGHT = 2.0  # blur beyond what the opening alone spreads, before focus is named
 
 
 class MissedFocus(Finding):
@@ -45,27 +48,40 @@ class MissedFocus(Finding):
             numbers["blur_px"] = blur.low
         if smear := reading["smear_px"]:
             numbers["smear_px"] = smear.high
+        spread_um, pixel_um = reading["diffraction_blur_um"], reading["file_pixel_um"]
+        if spread_um and pixel_um and pixel_um.low > 0:
+            numbers["light_px"] = spread_um.high / pixel_um.low
         return numbers
 
     def not_for(self, reading: Reading) -> str:
         burnt = reading["clipped_share"]
         if burnt and burnt.low > MOSTLY_BURNT:
             return f"Too much is burnt out ({burnt.spread:share}) to judge sharpness by."
+        light = reading["mean_luminance"]
+        if light and light.high < TOO_DARK:
+            return "The picture is too dark to judge sharpness by."
         return ""
 
     def is_raised(self, numbers: Mapping[str, float]) -> bool | None:
         if numbers["sharp"] <= NOTHING_SHARP or numbers.get("blur_px", 0) > SOFT_PX:
             moved = numbers.get("smear_px", 0.0) > LIMIT_SMEAR_PX
-            return None if moved else True
+            return None if moved or self._light_explains(numbers) else True
         if "wanted" not in numbers:
             return None
         return numbers["wanted"] < numbers["limit"]
+
+    def _light_explains(self, numbers: Mapping[str, float]) -> bool:
+        """A small opening makes all of a frame soft too; that is no missed focus."""
+        light = numbers.get("light_px", 0.0)
+        return light > SHARP_PX and numbers.get("blur_px", 0.0) < TIMES_LIGHT * light
 
     def undecided(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:
         if reading["wanted_sharp_share"] is None and "smear_px" not in numbers:
             return "Where should it be sharp? Tap the place."
         if reading["wanted_sharp_share"] is None:
             return "Where should it be sharp? Tap the place, and the picture answers."
+        if "light_px" in numbers and max(numbers["light_px"]) > SHARP_PX:
+            return "The picture is soft all over, as so small an opening makes it."
         return "The picture is soft all over, and the camera may have moved."
 
     def say(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:

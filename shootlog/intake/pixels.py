@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from optics.evidence import banding, clipping, dust, noise, sharpness
+from optics.evidence import banding, clipping, dust, fall_off, noise, sharpness
 from shootlog.intake import closer, derivatives, turning
 from shootlog.intake.decode import Picture, open_picture
 from shootlog.recorded import Recorded
@@ -33,6 +33,8 @@ SMALLEST_SHARP_PX = 1.6
 CLEARLY_SOFT = 3.5
 #: and focus lies elsewhere only where the best of the frame is this much sharper.
 SHARPER = 0.3
+#: Decades (`fall_off`): the wanted place is soft and others are not; or it may be soft.
+SOFT_FALL, APART_FALL, DOUBTFUL_FALL = -2.7, 1.0, -2.3
 LEAST_SHARP, LEAST_WANTED, LEAST_GRAIN = 0.002, 0.3, 0.5
 #: Finest detail must stand this much above noise before a block counts as sharp.
 LIMIT_OVER_NOISE = 1.8
@@ -73,6 +75,8 @@ def look(
     evidence |= _about_sharpness(small, burnt, picture.orientation, wanted)
     evidence |= _about_blur(found, picture)
     _agree(evidence, small, picture, noise_sigma, wanted)
+    if wanted and not (recorded and (recorded.digital_zoom_ratio or 1.0) > 1.0):
+        _ask_fall_off(evidence, small, picture, wanted)
     evidence |= _about_noise(noise_sigma, recorded, picture)
     evidence |= _about_lamps_and_dust(small, recorded, picture)
     evidence |= _size(picture)
@@ -218,6 +222,21 @@ def _agree(
         grain = (evidence["wanted_sharp_share"] or 0.0) >= LEAST_GRAIN
         evidence["wanted_sharp_share"] = 0.0 if elsewhere and not grain else None
     elif (evidence["wanted_sharp_share"] or 0.0) < LEAST_WANTED:
+        evidence["wanted_sharp_share"] = None
+
+
+def _ask_fall_off(
+    evidence: dict[str, Any], small: Small, picture: Picture, wanted: list[float]
+) -> None:
+    """Texture makes the map call soft places sharp; the spectrum has the last word on them."""
+    box = turning.box_as_stored(_as_box(wanted), picture.orientation)
+    found = fall_off.against_the_rest(small.luma, box)
+    if found is None:
+        return
+    inside, best = found
+    if inside < SOFT_FALL and best - inside > APART_FALL:
+        evidence["wanted_sharp_share"] = 0.0
+    elif inside < DOUBTFUL_FALL and (evidence["wanted_sharp_share"] or 0.0) > 0.0:
         evidence["wanted_sharp_share"] = None
 
 

@@ -29,6 +29,8 @@ FROM_PIXELS = {
     "blocked-shadows": 0.95,
     "banding": 0.95,
     "missed-focus": 0.95,
+    "thin-depth": 0.95,  # pure geometry, once the depth is told
+    "diffraction": 0.95,
 }
 #: Told apart from one another: rows and columns of the confusion table.
 CONFUSED = ("shake", "subject-moved", "missed-focus")
@@ -49,7 +51,14 @@ def outcomes_of(truth, path):
         sensor_width_mm=optics["sensor_width_mm"],
         support=frame["support"],
     )
-    reading = work_out(recorded, set_up, evidence, support=frame["support"])
+    # what a student tells: the subject's depth that should be sharp, and how it was held
+    reading = work_out(
+        recorded,
+        set_up,
+        evidence,
+        support=frame["support"],
+        subject_depth_mm=truth["subject"]["wanted_depth_mm"],
+    )
     return evidence, {o.finding: o.answer for o in examine(reading)}
 
 

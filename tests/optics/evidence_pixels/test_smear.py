@@ -50,3 +50,14 @@ def test_bands_are_found_and_a_plain_picture_has_none():
     assert period == pytest.approx(32, rel=0.05)
     assert share == pytest.approx(0.1, rel=0.5)
     assert banding.measure(grey) is None
+
+
+def test_bands_behind_a_subject_are_found_and_one_stripe_is_none():
+    rows = np.arange(256)[:, None]
+    rng = np.random.default_rng(6)
+    wave = (1 + 0.1 * np.sin(2 * np.pi * rows / 32)) ** (1 / 2.2)
+    lit = rng.normal(130, 2, (256, 384)) * wave
+    lit[:, 128:256] = rng.normal(130, 30, (256, 128))
+    assert banding.measure(lit)[0] == pytest.approx(32, rel=0.07)
+    rib = rng.normal(130, 2, (256, 384)) * (1 + 0.3 * np.exp(-(((rows - 128) / 9.0) ** 2)))
+    assert banding.measure(rib) is None
