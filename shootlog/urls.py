@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from shootlog.views import frame, log, pictures, set_ups, uploads, who_sees
+from shootlog.views import cameras, frame, log, pictures, set_ups, uploads, who_sees
 
 app_name = "shootlog"
 
@@ -20,6 +20,10 @@ urlpatterns = [
     path("set-ups/<int:pk>/ruler/", set_ups.choose_ruler, name="choose-ruler"),
     path("set-ups/<int:pk>/ruler/<int:frame_pk>/", set_ups.ruler, name="ruler"),
     path("set-ups/<int:pk>/retire/", set_ups.retire, name="retire-set-up"),
+    # one's bodies: their clocks and sensors
+    path("cameras/", cameras.cameras, name="cameras"),
+    path("cameras/<int:pk>/", cameras.camera, name="camera"),
+    path("clock/", cameras.clock, name="clock"),
     # one frame: /log/<pk>/...
     path("<int:pk>/", frame.frame, name="frame"),
     path("<int:pk>/on-the-sheet/", log.on_the_sheet, name="on-the-sheet"),

@@ -27,7 +27,7 @@ from course.models import (
 )
 from course.views.meetings import SALT
 from shootlog import store
-from shootlog.models import ApiToken, FieldNote, KeptPlan, KeptSetUp, KitItem, Upload
+from shootlog.models import ApiToken, Camera, FieldNote, KeptPlan, KeptSetUp, KitItem, Upload
 from tests.house import BASE
 from tests.who_may_see import KINDS, ROLES, ROUTES, as_markdown, expected
 
@@ -115,6 +115,7 @@ def things(roles, course, group, make_frame):
     t.upload = Upload.objects.create(owner=sam, length=10)
     t.kit = KitItem.objects.create(owner=sam, kind="lens", name="90 mm")
     t.note = FieldNote.objects.create(owner=sam, phone_id=uuid.uuid4(), noted_at=timezone.now())
+    t.camera = Camera.objects.create(owner=sam, make="Hollin", model="H1")
     t.plan = KeptPlan.objects.create(owner=sam, name="beetle")
     Client().force_login(sam)
     t.session = OpenSession.objects.filter(user=sam).first()

@@ -101,6 +101,9 @@ ROUTES = {
         {"pk": "set_up", "frame_pk": "frame"},
     ),
     "shootlog:retire-set-up": ("a student's own frame, set-up, series", "post", {"pk": "set_up"}),
+    "shootlog:cameras": ("one's own place", "get", {}),
+    "shootlog:camera": ("a student's own frame, set-up, series", "get", {"pk": "camera"}),
+    "shootlog:clock": ("one's own place", "get", {}),
     "shootlog:frame": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:on-the-sheet": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:mark": ("a student's own frame, set-up, series", "post", {"pk": "frame"}),
@@ -248,7 +251,6 @@ ROUTES = {
     "course:edit-exercise": ("a course, for who leads it", "get", {"pk": "exercise"}),
     "course:topic": ("one's own place", "get", {"slug": "=shake"}),
     # what is carried along
-    "numbers": ("open to everyone", "get", {}),
     "course:cards": ("one's own place", "get", {}),
     "course:card": ("a group's meetings and cards, for those in it", "get", {"pk": "group"}),
     "course:card-paper": (

@@ -36,6 +36,24 @@ class Camera(models.Model):
     def __str__(self):
         return f"{self.make} {self.model}".strip() or "unnamed camera"
 
+    @property
+    def clock_in_words(self):
+        """How the clock is put right, in words."""
+        if not self.clock_offset_s:
+            return "its clock is taken as it is"
+        minutes, seconds = divmod(abs(self.clock_offset_s), 60)
+        off = f"{minutes} min {seconds} s" if seconds else f"{minutes} min"
+        return f"its clock runs {off} {'ahead' if self.clock_offset_s < 0 else 'slow'}; put right"
+
+    def tell_sensor_width(self, width_mm):
+        """Keep what the owner told; True where it is news."""
+        if width_mm == self.sensor_width_mm:
+            return False
+        self.sensor_width_mm = width_mm
+        self.asked_about_sensor = True
+        self.save(update_fields=["sensor_width_mm", "asked_about_sensor"])
+        return True
+
     @transaction.atomic
     def put_clock_right(self, offset_s):
         """Give the camera's clock another offset and move its frames along in class time."""
