@@ -5,13 +5,15 @@ from datetime import datetime
 from django import forms
 from django.utils import timezone
 
+from shootlog.models import Frame
+
 OFFERED = 30  # the newest frames of this camera, one of which shows the clock page
 FURTHEST_S = 50 * 365 * 86400
 
 
 class CameraForm(forms.Form):
     clock_frame = forms.ModelChoiceField(
-        queryset=None, required=False, label="The frame that shows the clock page"
+        queryset=Frame.objects.none(), required=False, label="The frame that shows the clock page"
     )
     clock_showed = forms.RegexField(
         r"^\s*(\d{4}-\d\d-\d\d[ T])?\d{1,2}:\d\d(:\d\d)?\s*$",
