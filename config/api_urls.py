@@ -10,6 +10,7 @@ urlpatterns = [
     path("schema/", SpectacularAPIView.as_view(), name="api-schema"),
     path("frames/", log_api.FramesView.as_view(), name="api-frames"),
     path("frames/<int:pk>/", log_api.FrameView.as_view(), name="api-frame"),
+    path("series/<int:pk>/", log_api.SeriesView.as_view(), name="api-one-series"),
     path("exercises/", course_api.ExercisesView.as_view(), name="api-exercises"),
     path("hand-ins/", course_api.HandInsView.as_view(), name="api-hand-ins"),
     path("review/", course_api.ReviewView.as_view(), name="api-review"),

@@ -20,8 +20,9 @@ from course.marks import annotations
 from course.marks_shown import source_of
 from course.models import Enrolment, Exercise, Group, HandIn, Meeting, Person, Teaching
 from shootlog.intake.receive import receive
-from shootlog.models import Camera, KeptSetUp, KitItem, Series
+from shootlog.models import Camera, KeptSetUp, KitItem
 from shootlog.models.kept_set_up import TOLD
+from shootlog.series_job import put_together
 from shootlog.wording import ratio
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -178,7 +179,7 @@ def _hand_ins(brought, frames, people, group, exercises):
         student = people[first["student"]]
         series = None
         if len(rows) > 1 and exercise.is_series:
-            series = Series.objects.of_frames(
+            series = put_together(
                 owner=student, kind=exercise.kind, frames=those, name=exercise.title
             )
         hand_in = HandIn.objects.hand_in(

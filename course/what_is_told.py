@@ -3,6 +3,8 @@
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
+from django.urls import reverse
+
 from course.judging import limits_for
 from course.marks_shown import marks_shown
 from course.models import Crit, Lesson
@@ -10,6 +12,7 @@ from course.telling import House, Told, tell
 from shootlog.findings import examine
 from shootlog.models import Flag, Frame
 from shootlog.reading import Reading
+from shootlog.series_shown import series_block
 from shootlog.shown import first_rows
 
 
@@ -39,6 +42,28 @@ def prints_for_student(hand_in):
         replace(p, told=p.told.for_student(released=released), marks=marks.get(p.frame.pk, []))
         for p in _prints(hand_in, chosen)
     ]
+
+
+def series_for_instructor(hand_in):
+    """The frames of a hand-in as one, or nothing."""
+    return _series(hand_in, advice=True)
+
+
+def series_for_student(hand_in):
+    """The same: facts at once, what to try when the crit is released or the course says so."""
+    released = bool(hand_in.released_crits) or hand_in.exercise.week.course.advice_at_once
+    return _series(hand_in, advice=released, waived=hand_in.exercise.waived)
+
+
+def _series(hand_in, **told):
+    if hand_in.series_id is None:
+        return None
+    return series_block(
+        hand_in.series,
+        thumb=lambda frame_pk: reverse("course:print-thumb", args=[hand_in.pk, frame_pk]),
+        proof_url=reverse("course:print-proof", args=[hand_in.pk]),
+        **told,
+    )
 
 
 def _prints(hand_in, chosen):

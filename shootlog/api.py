@@ -9,7 +9,7 @@ from rest_framework.views import APIView
 
 from shootlog.intake.receive import Refused, receive
 from shootlog.jobs import judged
-from shootlog.models import Frame, KeptSetUp
+from shootlog.models import Frame, KeptSetUp, Series
 
 
 class TroubleSerializer(serializers.Serializer):
@@ -115,3 +115,24 @@ class FrameView(APIView):
     def get(self, request, pk):
         frame = get_object_or_404(Frame.objects.owned_by(request.user), pk=pk)
         return Response(FrameSerializer(frame).data)
+
+
+class SeriesSerializer(serializers.ModelSerializer):
+    frames = serializers.SerializerMethodField()
+    check = serializers.DictField(source="check_result", allow_null=True)
+
+    class Meta:
+        model = Series
+        fields = ["id", "kind", "name", "state", "trouble", "confirmed", "frames", "check"]
+
+    @extend_schema_field(serializers.ListField(child=serializers.IntegerField()))
+    def get_frames(self, series):
+        return [place.frame_id for place in series.places.all()]
+
+
+class SeriesView(APIView):
+    @extend_schema(responses={200: SeriesSerializer, 401: NO_TOKEN, 404: NOT_YOURS})
+    def get(self, request, pk):
+        """What `manage.py series` says of the frames, as it was last worked out."""
+        owned = Series.objects.owned_by(request.user).prefetch_related("places")
+        return Response(SeriesSerializer(get_object_or_404(owned, pk=pk)).data)

@@ -27,6 +27,8 @@ from shootlog.models import Camera, Flag, Frame
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.removal import gone
+from shootlog.series_job import ask_for_series_of
+from shootlog.series_offer import ask_for_offers
 from shootlog.set_up import SetUp
 from shootlog.work_out import work_out
 
@@ -83,6 +85,7 @@ def give_up(sender: Any, task_result: Any, **kwargs: Any) -> None:
             "again as the camera's JPEG, or show it to whoever runs this log."
         )
     frame.save(update_fields=["state", "trouble"])
+    ask_for_series_of(frame)
 
 
 def _look(frame: Frame) -> Looked:
@@ -109,6 +112,8 @@ def _take_in(frame: Frame, looked: Looked) -> None:
         frame.save(update_fields=READ)  # what was read stands, whatever the formulas do next
     frame.state = Frame.State.UNREADABLE if looked.trouble else Frame.State.READY
     work_out_frame(frame, also=("state",))
+    ask_for_series_of(frame)
+    ask_for_offers(frame)
 
 
 def work_out_frame(frame: Frame, also: tuple[str, ...] = ()) -> None:

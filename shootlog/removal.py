@@ -15,7 +15,8 @@ from django.db import transaction
 from django_tasks import task
 
 from shootlog import store
-from shootlog.models import Frame, Upload
+from shootlog.models import Frame, Series, Upload
+from shootlog.series_job import ask_for
 
 
 @transaction.atomic
@@ -24,10 +25,24 @@ def remove_frames(frames) -> int:
     going = defaultdict(list)
     for owner_id, pk, sha256 in frames.values_list("owner_id", "pk", "sha256"):
         going[owner_id].append([pk, sha256])
-    Frame.objects.filter(pk__in=[pk for each in going.values() for pk, _ in each]).delete()
+    keys = [pk for each in going.values() for pk, _ in each]
+    touched = list(Series.objects.filter(frames__in=keys).distinct())
+    Frame.objects.filter(pk__in=keys).delete()
+    _look_again(touched)
     for owner_id, each in going.items():
         forget_files.enqueue(owner_id, each)
     return sum(len(each) for each in going.values())
+
+
+def _look_again(touched) -> None:
+    """A proof picture shows a deleted frame too: it goes, and the rest is looked at without it."""
+    if not touched:
+        return
+    forget_keys.enqueue([series.proof_key for series in touched])
+    left = Series.objects.filter(pk__in=[series.pk for series in touched])
+    left.filter(frames=None).delete()
+    left.update(check_result=None, state=Series.State.WAITING)
+    ask_for(left.settled())
 
 
 @task

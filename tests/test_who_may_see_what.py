@@ -27,7 +27,16 @@ from course.models import (
 )
 from course.views.meetings import SALT
 from shootlog import store
-from shootlog.models import ApiToken, Camera, FieldNote, KeptPlan, KeptSetUp, KitItem, Upload
+from shootlog.models import (
+    ApiToken,
+    Camera,
+    FieldNote,
+    KeptPlan,
+    KeptSetUp,
+    KitItem,
+    Series,
+    Upload,
+)
 from tests.house import BASE
 from tests.who_may_see import KINDS, ROLES, ROUTES, as_markdown, expected
 
@@ -86,8 +95,15 @@ def things(roles, course, group, make_frame):
     t.frame = make_frame(sam, pictures=True, flags=["diffraction"])
     t.people_frame = make_frame(sam, pictures=True, people_in_it="not asked")
 
+    t.series = Series.objects.of_frames(owner=sam, kind="stack", frames=[t.frame])
+    Series.objects.update(check_result={"proof": True}, state="ready")
+    store.store().save(t.series.proof_key, ContentFile(b"\x89PNG"))
+    t.offer = Series.objects.of_frames(owner=sam, kind="stack", frames=[t.people_frame])
+    Series.objects.filter(pk=t.offer.pk).update(confirmed=False)
+
     def hand_in(frame, **said):
-        said = {"exercise": t.exercise, "group": group, "student": sam} | said
+        about = {"exercise": t.exercise, "group": group, "student": sam, "series": t.series}
+        said = about | said
         return HandIn.objects.hand_in(frames=[frame], **said)
 
     t.private = hand_in(t.frame)

@@ -114,6 +114,10 @@ ROUTES = {
     "shootlog:thumb": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:crop": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:original": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
+    "shootlog:series": ("a student's own frame, set-up, series", "get", {"pk": "series"}),
+    "shootlog:proof": ("a student's own frame, set-up, series", "get", {"pk": "series"}),
+    "shootlog:belong-together": ("a student's own frame, set-up, series", "post", {"pk": "offer"}),
+    "shootlog:not-a-series": ("a student's own frame, set-up, series", "post", {"pk": "offer"}),
     "course:delete-frame": ("a student's own frame, set-up, series", "post", {"pk": "frame"}),
     # planning
     "course:plan": ("one's own place", "get", {}),
@@ -139,6 +143,9 @@ ROUTES = {
         "get",
         {"pk": "private", "frame_pk": "frame"},
     ),
+    "course:print-proof": ("a hand-in, not shared", "get", {"pk": "private"}),
+    "course:print-proof|shared": ("a hand-in, not shared", "get", {"pk": "shared"}),
+    "course:print-proof|withdrawn": ("a hand-in withdrawn", "get", {"pk": "withdrawn"}),
     "course:print-screen": (
         "a hand-in, not shared",
         "get",
@@ -273,6 +280,7 @@ ROUTES = {
     "api-schema": ("open to everyone", "get", {}),
     "api-frames": ("a program's own place", "post", {}),
     "api-frame": ("a student's own frame, to a program", "get", {"pk": "frame"}),
+    "api-one-series": ("a student's own frame, to a program", "get", {"pk": "series"}),
     "api-exercises": ("a program's own place", "get", {}),
     "api-hand-ins": ("an exercise, to a program", "post", {}),
     "api-review": ("a program's own place", "get", {}),

@@ -11,7 +11,7 @@ from course.models.group import Meeting
 from course.needs import Need
 from shootlog.file_trouble import file_trouble_slugs
 from shootlog.jobs import work_out_frame
-from shootlog.models import Flag, Frame
+from shootlog.models import Flag, Frame, Series
 
 UNREAD = (Frame.State.WAITING, Frame.State.READING)
 
@@ -110,6 +110,8 @@ class HandInQuerySet(models.QuerySet):
             "places__frame__flags",
             "places__frame__camera",
             "places__frame__set_up",
+            "series__places__frame",
+            "series__flags",
             "crits__author__person",
             "exercise__criteria",
         )
@@ -118,7 +120,10 @@ class HandInQuerySet(models.QuerySet):
         """Fully read, but the brief was not asked yet, or not since the last reading."""
         places = Frame.objects.filter(hand_in_places__hand_in=OuterRef("pk"))
         read_since = places.filter(read_at__gt=OuterRef("judged_at"))
-        return self.filter(~Exists(places.filter(state__in=UNREAD))).filter(
+        series_waits = Series.objects.filter(
+            pk=OuterRef("series"), confirmed=True, state__in=UNREAD
+        )
+        return self.filter(~Exists(places.filter(state__in=UNREAD)), ~Exists(series_waits)).filter(
             Q(judged_at=None) | Exists(read_since)
         )
 

@@ -8,9 +8,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from course.hand_in_forms import WELFARE, HandInForm
 from course.models import Exercise, Group, HandIn
-from course.what_is_told import prints_for_student
+from course.what_is_told import prints_for_student, series_for_student
 from shootlog.intake.receive import Refused, receive
-from shootlog.models import Series
+from shootlog.series_job import put_together
 
 
 @login_required
@@ -79,7 +79,7 @@ def _put_forward(form, frames, again):
         return before
     said = form.said()
     if exercise.is_series and len(frames) > 1:
-        said["series"] = Series.objects.of_frames(
+        said["series"] = put_together(
             owner=student, kind=exercise.kind, frames=frames, name=exercise.title
         )
     return HandIn.objects.hand_in(
@@ -109,6 +109,7 @@ def came_back(request, pk):
             "hand_in": row,
             "crits": crits,
             "prints": prints_for_student(row),
+            "together": series_for_student(row),
             "state": row.state_for_student,
             "reshoots": [again for again in row.reshoots.all() if again.withdrawn_at is None],
         },

@@ -9,6 +9,7 @@ from course.models import HandIn
 from shootlog.models import Frame
 from shootlog.views.frame import how_we_know_context
 from shootlog.views.pictures import crop_answer, picture_answer
+from shootlog.views.series import proof_answer
 
 
 @login_required
@@ -41,6 +42,16 @@ def how_we_know(request, pk, frame_pk):
         "shootlog/how_we_know.html",
         how_we_know_context(frame, request.user) | {"back": back},
     )
+
+
+@login_required
+@require_safe
+def proof(request, pk):
+    """The proof picture shows every frame of the series, handed in or not: not for the group."""
+    own = HandIn.objects.handed_in_by(request.user)
+    taught = HandIn.objects.reviewable_by(request.user).standing()
+    row = get_object_or_404((own | taught).distinct().exclude(series=None), pk=pk)
+    return proof_answer(row.series)
 
 
 def _frame(request, pk, frame_pk):

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from course.crit_forms import CritForm, TableForm
 from course.marks_shown import marks_shown, source_of
 from course.models import Group, HandIn, Phrase
-from course.what_is_told import prints_for_instructor
+from course.what_is_told import prints_for_instructor, series_for_instructor
 
 ON_THE_TABLE = 60
 WALK_AT_MOST = 600  # prints laid out for one walk from print to print
@@ -95,6 +95,7 @@ def look(request, pk):
             "crit": crit,
             "others": [c for c in row.crits.all() if c.pk != crit.pk and not c.is_empty],
             "prints": prints,
+            "together": series_for_instructor(row),
             "shown": shown,
             "shown_number": number,
             "next_frame": number % len(prints) + 1,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 from PIL import Image, ImageOps
@@ -52,6 +52,34 @@ def open_shot(path: Path, read: Callable[[Recorded], Reading] | None = None) -> 
         luma=small,
         width_px=size[0],
         height_px=size[1],
+    )
+
+
+def shot_of_picture(
+    picture: IO[bytes],
+    *,
+    file: str,
+    recorded: Recorded,
+    reading: Reading,
+    size: tuple[int, int] | None = None,
+) -> Shot:
+    """The shot of a frame that was read before, from the picture made of it then."""
+    try:
+        with Image.open(picture) as image:
+            luma = _fitted(np.asarray(image.convert("L")), WORK_PX)
+    except OSError as trouble:
+        raise Unreadable(
+            f"The picture of {recorded.model or file} is broken; read it again."
+        ) from (trouble)
+    width_px, height_px = size or luma.shape[::-1]
+    return Shot(
+        file=file,
+        recorded=recorded,
+        reading=reading,
+        detail=detail_of(luma),
+        luma=_fitted(luma, LUMA_PX),
+        width_px=width_px,
+        height_px=height_px,
     )
 
 

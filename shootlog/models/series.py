@@ -7,6 +7,14 @@ class SeriesQuerySet(models.QuerySet):
     def owned_by(self, user):
         return self.filter(owner=user)
 
+    def settled(self):
+        """No frame of it is still being read."""
+        return self.exclude(frames__state__in=("waiting", "reading"))
+
+    def offered(self):
+        """Put together by likeness, and nobody said yes or no yet."""
+        return self.filter(confirmed=False).exclude(told__has_key="not_so")
+
     @transaction.atomic
     def of_frames(self, *, owner, kind, frames, name="", **told):
         """Put frames together, in the order given."""
@@ -57,6 +65,19 @@ class Series(models.Model):
 
     def __str__(self):
         return self.name or f"{self.get_kind_display()} {self.pk}"
+
+    @property
+    def is_settled(self):
+        return self.state in (self.State.READY, self.State.UNREADABLE)
+
+    @property
+    def shown_key(self):
+        """The folder of what is made of all frames together."""
+        return f"shown/{self.owner_id}/series-{self.pk}"
+
+    @property
+    def proof_key(self):
+        return f"{self.shown_key}/proof.png"
 
 
 class SeriesFrame(models.Model):

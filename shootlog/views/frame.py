@@ -10,6 +10,7 @@ from shootlog.forms import TellForm
 from shootlog.jobs import work_out_frame
 from shootlog.models import Frame
 from shootlog.privacy import WHERE_AND_WHEN, hides_where_and_when, recorded_for
+from shootlog.series_job import ask_for_series_of
 from shootlog.shown import blocks, facts, first_rows, routes
 
 
@@ -32,6 +33,7 @@ def tell(request, pk):
     if frame.set_up:
         frame.set_up.touch()
     work_out_frame(frame)
+    ask_for_series_of(frame)
     messages.success(request, "Noted. The numbers were worked out again.")
     return redirect("shootlog:frame", pk)
 

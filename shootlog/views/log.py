@@ -10,10 +10,11 @@ from django.views.decorators.http import require_POST, require_safe
 
 from shootlog.forms import MarkForm, SendForm
 from shootlog.intake.receive import Refused, receive
-from shootlog.models import Frame
+from shootlog.models import Frame, Series
 from shootlog.sheet import days
 
 ON_A_SHEET = 60
+OFFERED = 6  # at once; the next come when these are answered
 
 
 @login_required
@@ -31,6 +32,12 @@ def log(request):
             "sheet": sheet,
             "days": days(sheet.object_list),
             "wanted": wanted,
+            "offers": Series.objects.owned_by(request.user)
+            .offered()
+            .prefetch_related("places__frame")[:OFFERED],
+            "series": Series.objects.owned_by(request.user)
+            .filter(confirmed=True)
+            .order_by("-made_at", "-pk")[:ON_A_SHEET],
             "form": SendForm(owner=request.user, initial={"set_up": _last_set_up(request.user)}),
         },
     )

@@ -3,7 +3,8 @@ import sys
 from django.core.management.base import BaseCommand
 
 from shootlog.jobs import read_frame, work_out_frame
-from shootlog.models import Frame
+from shootlog.models import Frame, Series
+from shootlog.series_job import check_series
 
 
 class Command(BaseCommand):
@@ -28,7 +29,9 @@ class Command(BaseCommand):
             keys = list(frames.values_list("pk", flat=True))
             for pk in keys:
                 read_frame.enqueue(pk)
-            self.stdout.write(f"{len(keys)} frames will be read again by the workers")
+            self.stdout.write(
+                f"{len(keys)} frames will be read again by the workers, and their series after them"
+            )
             return
         done = 0
         known = frames.exclude(recorded=None).select_related("set_up", "camera")
@@ -37,4 +40,11 @@ class Command(BaseCommand):
             done += 1
             if done % 100 == 0:
                 print(f"{done} worked out", file=sys.stderr)
-        self.stdout.write(f"{done} frames worked out again")
+        series = Series.objects.settled().filter(confirmed=True)
+        if owner:
+            series = series.filter(owner__username=owner)
+        looked_at = 0
+        for row in series.iterator(chunk_size=50):
+            check_series(row)
+            looked_at += 1
+        self.stdout.write(f"{done} frames worked out again, {looked_at} series looked at again")

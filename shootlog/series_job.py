@@ -1,0 +1,240 @@
+"""Background work on series: look at the frames together, keep what was found.
+
+A series is looked at from the pictures that were made when its frames were read, so that no
+original is decoded twice and nothing foreign is opened here. Each job may be killed anywhere and
+run again with the same result; what was found is written in one short transaction at the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.dispatch import receiver
+from django.utils import timezone
+from django_tasks import TaskResultStatus, task
+from django_tasks.signals import task_finished
+
+from shootlog import store
+from shootlog.intake.proof import write_proof
+from shootlog.intake.shots import shot_of_picture
+from shootlog.intake.tags import Unreadable
+from shootlog.models import Flag, Frame, Job, Series
+from shootlog.reading import Reading
+from shootlog.series import check
+from shootlog.series.shot import Shot
+
+#: A gear ladder is the same subject larger from frame to frame; coming closer is not its point.
+ASKED_AS = {"ladder": "approach"}
+FAULT = (
+    "These frames are all kept, but looking at them together broke off. That is a fault of this "
+    "log, not of the frames; whoever runs the log finds it in the log of the worker."
+)
+
+
+@task
+def read_series(series_id: int) -> None:
+    """Check a series whose frames are all read; one that still waits is asked again later."""
+    row = Series.objects.settled().filter(pk=series_id, confirmed=True).first()
+    if row is None:  # deleted meanwhile, or a frame is being read again
+        return
+    Series.objects.filter(pk=series_id).update(state=Series.State.READING)
+    check_series(row)
+
+
+def check_series(row: Series) -> None:
+    """Look at the frames together and write down result, proof and flags."""
+    shots, unreadable = _shots(row)
+    told = _told(row, [places.frame for places in _places(row)])
+    result = None
+    if shots:
+        result = _named(check(ASKED_AS.get(row.kind, row.kind), shots, told), row, shots)
+        result["unreadable"] = unreadable
+        result["proof"] = _keep_proof(row, shots)
+    row.check_result = result
+    row.trouble = _trouble(shots, unreadable)
+    row.state = Series.State.READY if shots else Series.State.UNREADABLE
+    row.read_version = settings.VERSION
+    with transaction.atomic():
+        # an update, not a save: a series deleted meanwhile must not come back
+        kept = Series.objects.filter(pk=row.pk).update(
+            check_result=row.check_result,
+            trouble=row.trouble,
+            state=row.state,
+            read_version=row.read_version,
+        )
+        if kept:
+            _raise_flags(row, result["findings"] if result else [])
+    if not kept:
+        store.remove_folder(row.shown_key)
+
+
+@receiver(task_finished)
+def give_up(sender: Any, task_result: Any, **kwargs: Any) -> None:
+    """After the last attempt the series says why, instead of waiting for ever."""
+    if task_result.task.func is not read_series.func:
+        return
+    if task_result.status == TaskResultStatus.FAILED:
+        Series.objects.filter(pk=task_result.args[0]).update(
+            state=Series.State.UNREADABLE, trouble=FAULT
+        )
+
+
+def ask_for(series: Iterable[Series]) -> None:
+    """Ask for a check of those of these series whose frames are all read; once each."""
+    for row in series:
+        waiting = Job.objects.filter(
+            task=read_series.module_path, args=[row.pk], state=Job.State.WAITING
+        )
+        if not waiting.exists():
+            Series.objects.filter(pk=row.pk).update(state=Series.State.WAITING)
+            read_series.enqueue(row.pk)
+
+
+def ask_for_series_of(frame: Frame) -> None:
+    """A frame was read or told more of: its series are looked at again once all are read."""
+    ask_for(Series.objects.settled().filter(frames=frame, confirmed=True))
+
+
+def put_together(*, owner: Any, kind: str, frames: list[Frame], name: str = "", **told: Any):
+    """Make a series of these frames and have it looked at; an offer of the same is settled."""
+    with transaction.atomic():
+        Series.objects.owned_by(owner).offered().filter(frames__in=frames).delete()
+        row = Series.objects.of_frames(owner=owner, kind=kind, frames=frames, name=name, **told)
+        ask_for(Series.objects.settled().filter(pk=row.pk))
+    return row
+
+
+def _places(row: Series):
+    return row.places.select_related("frame").order_by("position")
+
+
+def _shots(row: Series) -> tuple[list[Shot], list[dict[str, Any]]]:
+    """One frame after another, each kept as small arrays; and the words on those that are not."""
+    shots, unreadable = [], []
+    for k, place in enumerate(_places(row)):
+        frame = place.frame
+        try:
+            if not frame.is_readable or frame.recorded is None:
+                raise Unreadable(frame.trouble or f"{frame} can't be opened as a picture.")
+            shots.append(shot_of(frame))
+        except (Unreadable, FileNotFoundError) as trouble:
+            words = str(trouble) if isinstance(trouble, Unreadable) else f"{frame} has no picture."
+            unreadable.append(
+                {"place": k + 1, "frame": frame.pk, "file": str(frame), "error": words}
+            )
+    return shots, unreadable
+
+
+def shot_of(frame: Frame, picture: str = "screen.jpg") -> Shot:
+    """A frame that was read, by the class's clock, so that two cameras interleave rightly."""
+    at = timezone.localtime(frame.taken_at).replace(tzinfo=None) if frame.taken_at else None
+    recorded = replace(frame.what_was_recorded, taken_at=at.isoformat() if at else None)
+    with store.store().open(f"{frame.shown_key}/{picture}") as file:
+        return shot_of_picture(
+            file,
+            file=str(frame.pk),
+            recorded=recorded,
+            reading=frame.what_was_read or Reading(),
+            size=frame.size_as_seen,
+        )
+
+
+def _told(row: Series, frames: list[Frame]) -> dict[str, Any]:
+    """What was told of the series, and of its frames where it counts for all of them."""
+    told = dict(row.told)
+    directions = [_direction(frame) for frame in frames if frame.is_readable]
+    if any(directions):
+        told.setdefault("directions", directions)
+    wanted = [frame.wanted_area for frame in frames if frame.wanted_area]
+    if wanted:
+        told.setdefault("subject_box", wanted[len(wanted) // 2])
+    return told
+
+
+def _direction(frame: Frame) -> str | None:
+    light = (frame.told or {}).get("light")
+    return light if isinstance(light, str) or not light else ", ".join(light)
+
+
+def _named(result: dict[str, Any], row: Series, shots: list[Shot]) -> dict[str, Any]:
+    """Put names for people where the check carried the frames' keys."""
+    names = {str(place.frame_id): str(place.frame) for place in _places(row)}
+    for frame in result["frames"]:
+        frame["frame"] = int(frame["file"])
+        frame["file"] = names[frame["file"]]
+    if row.kind == "ladder":
+        result["findings"] = []
+        result["words"] = _ladder_words(result)
+    sizes = sorted({(shot.width_px, shot.height_px) for shot in shots})
+    if len(sizes) > 1:
+        result["sizes"] = [list(size) for size in sizes]
+    return result | {"kind": row.kind}
+
+
+def _ladder_words(result: dict[str, Any]) -> str:
+    known = [step for step in result["scale_steps"] if step]
+    if not known:
+        return "How much larger each frame is than the one before can't be told."
+    return f"From frame to frame {min(known):.2f} to {max(known):.2f} times as large."
+
+
+def _keep_proof(row: Series, shots: list[Shot]) -> bool:
+    """Keep the proof picture of a stack in the store; True where there is one."""
+    if row.kind not in ("stack", "landscape") or len(shots) < 2:
+        return False
+    with store.arriving_folder() as folder:
+        made = write_proof(folder / "proof.png", shots)
+        if made is None:
+            store.remove(row.proof_key)
+            return False
+        store.keep(folder / "proof.png", row.proof_key)
+    return True
+
+
+def _trouble(shots: list[Shot], unreadable: list[dict[str, Any]]) -> str:
+    """What stands in the way, in words, with the way out."""
+    said = []
+    if unreadable:
+        names = ", ".join(f"{u['place']} ({u['file']})" for u in unreadable[:3])
+        more = f" and {len(unreadable) - 3} more" if len(unreadable) > 3 else ""
+        one = len(unreadable) == 1
+        said.append(f"Frame{'' if one else 's'} {names}{more} can't be opened.")
+        if shots:
+            said.append(
+                f"The other {len(shots)} {'are' if len(shots) > 1 else 'is'} looked at without "
+                f"{'it' if one else 'them'}."
+            )
+        it = "it" if one else "them"
+        said.append(f"Send {it} again as the camera wrote {it}.")
+    if not shots and not unreadable:
+        said.append("No frame is left in this series.")
+    if len(shots) == 1:
+        said.append("One frame is no series yet: nothing lies between. Put more frames beside it.")
+    sizes = sorted({(shot.width_px, shot.height_px) for shot in shots})
+    if len(sizes) > 1:
+        written = ", ".join(f"{w} x {h}" for w, h in sizes[:4])
+        said.append(
+            f"The frames differ in size ({written} pixels): what lies between frames of different "
+            "size can't be measured. Keep one camera, one format and one way up for a series."
+        )
+    return " ".join(said)
+
+
+def _raise_flags(row: Series, findings: list[dict[str, Any]]) -> None:
+    """Make the flags follow the findings. A flag a person set aside stays set aside."""
+    raised = {found["finding"]: found for found in findings if found["answer"] == "yes"}
+    row.flags.filter(set_aside_at=None).exclude(finding__in=raised).delete()
+    for slug, found in raised.items():
+        Flag.objects.update_or_create(
+            series=row,
+            finding=slug,
+            defaults={
+                "sure": found["sure"],
+                "numbers": found["numbers"],
+                "made_by_version": settings.VERSION,
+            },
+        )

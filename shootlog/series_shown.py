@@ -1,0 +1,212 @@
+"""What a page shows of a series: strip, pencil line, words, table. Plain values for a template."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection
+from typing import Any
+
+from shootlog.series_drawn import curve, pencil_line
+
+UNKNOWN = "can't tell"
+SHADOW = {"left": "on the left", "right": "on the right", "above": "above", "below": "below"}
+
+
+def series_block(
+    row: Any,
+    *,
+    thumb: Callable[[int], str],
+    proof_url: str = "",
+    advice: bool = False,
+    waived: Collection[str] = (),
+) -> dict[str, Any]:
+    """Everything the block of a series says; `thumb` gives the address of a frame's picture."""
+    result = row.check_result or {}
+    whole = result if result.get("kind") == row.kind else {}  # else it waits to be looked at anew
+    places = [place.frame for place in row.places.all()]
+    frames = {frame.pk: frame for frame in places}
+    order = [frames[f["frame"]] for f in result.get("frames", []) if f["frame"] in frames]
+    strip = order + [frame for frame in places if frame not in order]
+    aside = {flag.finding for flag in row.flags.all() if flag.set_aside_at}
+    found = [f for f in result.get("findings", []) if f["answer"] == "yes"]
+    told = [f for f in found if f["finding"] not in aside and f["finding"] not in waived]
+    between = _between(result)
+    return {
+        "series": row,
+        "strip": [
+            {"number": k + 1 if frame in order else None, "frame": frame, "thumb": thumb(frame.pk)}
+            for k, frame in enumerate(strip)
+        ],
+        "found": [
+            {"words": f["words"], "remedy": f["remedy"] if advice else "", "sure": f["sure"]}
+            for f in told
+            if f["words"]
+        ],
+        "words": "" if found else result.get("words", ""),
+        "line": pencil_line(result) if row.kind == "stack" else None,
+        "curve": curve(result) if row.kind == "apertures" else None,
+        "facts": _facts(row.kind, whole),
+        "table": _table(row.kind, whole, between),
+        "proof_url": proof_url if result.get("proof") else "",
+    }
+
+
+def _between(result: dict[str, Any]) -> dict[int, str]:
+    """In words, what lies between a frame and the one before it, by the later one's number."""
+    said: dict[int, list[str]] = {}
+    for _, later in result.get("gaps") or []:
+        said.setdefault(later, []).append("a gap")
+    for _, later in result.get("exposure_jumps") or []:
+        said.setdefault(later, []).append("the light changes")
+    for move in result.get("moved") or []:
+        said.setdefault(move["between"][1], []).append(_moved(move))
+    for _, later in result.get("unmatched") or []:
+        said.setdefault(later, []).append("does not match the one before")
+    return {number: ", ".join(words) for number, words in said.items()}
+
+
+def _moved(move: dict[str, Any]) -> str:
+    shift, turn = move.get("shift_px"), move.get("turn_deg")
+    if shift is None:
+        return "does not match the one before"
+    words = f"moved {shift:.1f} pixels"
+    return f"{words}, turned {abs(turn):.2f} degrees" if turn and abs(turn) >= 0.01 else words
+
+
+def _yes(value: bool | None) -> str:
+    return UNKNOWN if value is None else "yes" if value else "no"
+
+
+def _percent(value: float | None, digits: int = 0) -> str:
+    return UNKNOWN if value is None else f"{100 * value:.{digits}f} %"
+
+
+def _number(value: float | None, digits: int = 2, unit: str = "") -> str:
+    if value is None or not math.isfinite(value):
+        return UNKNOWN
+    return f"{value:.{digits}f}{' ' + unit if unit else ''}"
+
+
+def _f(value: float | None) -> str:
+    return UNKNOWN if value is None else f"f/{value:.1f}" if value < 10 else f"f/{value:.0f}"
+
+
+def _facts(kind: str, r: dict[str, Any]) -> list[tuple[str, str]]:
+    """The few numbers of the series as a whole."""
+    if not r:
+        return []
+    rows = FACTS.get(kind, lambda _: [])(r)
+    spread = r.get("exposure_spread_ev")
+    return [*rows, ("Light from frame to frame varies by", _number(spread, 2, "stops"))]
+
+
+def _stack_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
+    planned = r.get("planned_step_mm")
+    rows = [
+        (
+            f"Sharp in some frame, of {r.get('covered_of', 'the frame')}",
+            _percent(r["covered_share"]),
+        ),
+        ("Begins in front of the subject", _yes(r["starts_in_front"])),
+        ("Ends behind it", _yes(r["ends_behind"])),
+        ("Depth of one frame", _number(r.get("depth_of_field_mm"), 2, "mm")),
+    ]
+    return [*rows, ("Step you planned", _number(planned, 2, "mm"))] if planned else rows
+
+
+def _aperture_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
+    kind = r.get("f_number_kind", "as recorded")
+    rows = [(f"Sharpest near ({kind})", _f(r["best_f_number"]))]
+    if r.get("two_thirds_f_number"):
+        rows.append(("A third of it is gone at", _f(r["two_thirds_f_number"])))
+    return rows
+
+
+FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
+    "stack": _stack_facts,
+    "apertures": _aperture_facts,
+    "light": lambda r: [
+        ("Framing held", _yes(r["framing_held"])),
+        ("Framing moved by, of the width", _percent(r["framing_drift_share"], 1)),
+    ],
+    "approach": lambda r: [
+        ("Each frame larger than the one before", _yes(r["rising"])),
+        ("Wanted from step to step", f"{r['wanted_factor']:g} times"),
+    ],
+    "ladder": lambda r: [("Each frame larger than the one before", _yes(r["rising"]))],
+    "burst": lambda r: [
+        ("Hits", f"{r['hits']} of {r['of']}"),
+        ("Looked at", r["place"]),
+        ("Frames for one hit, nine times of ten", str(r["frames_for_one"] or UNKNOWN)),
+    ],
+    "landscape": lambda r: [("Framing held", _yes(r["framing_held"]))],
+}
+
+
+def _table(kind: str, r: dict[str, Any], between: dict[int, str]) -> dict[str, Any] | None:
+    """The text twin: one row a frame, the same facts as the drawing."""
+    if not r or kind not in COLUMNS:
+        return None
+    heads, cells = COLUMNS[kind]
+    rows = []
+    for k, frame in enumerate(r["frames"]):
+        at = (frame["taken_at"] or "")[11:19]
+        said = between.get(k + 1, "")
+        rows.append([str(k + 1), frame["file"], at or UNKNOWN, *cells(r, k), said])
+    return {"heads": ["", "Frame", "Taken at", *heads, "Since the one before"], "rows": rows}
+
+
+def _stack_cells(r: dict[str, Any], k: int) -> list[str]:
+    at, before = r["focus_position"][k], r["focus_position"][k - 1] if k else None
+    step = at - before if k and at is not None and before is not None else None
+    return [_number(at), _number(step) if k else ""]
+
+
+def _light_cells(r: dict[str, Any], k: int) -> list[str]:
+    row = r["light"][k]
+    return [
+        row["direction"] or "not told",
+        _percent(row["brightness"]),
+        _number(row["contrast"], 1, "stops"),
+        _percent(row["clipped_share"], 1),
+        SHADOW.get(row["shadow_side"] or "", "neither side"),
+    ]
+
+
+def _scale_cells(r: dict[str, Any], k: int) -> list[str]:
+    if k == 0:
+        return ["", "", ""]
+    step, pause = r["scale_steps"][k - 1], r["seconds_between"][k - 1]
+    return [_number(step, 2, "times"), r["scale_from"][k - 1] or "", _number(pause, 0, "s")]
+
+
+def _aperture_cells(r: dict[str, Any], k: int) -> list[str]:
+    row = r["sharpness"][k]
+    return [_f(row["f_number"]), _percent(row["sharpness"]), _percent(row["spread"], 1)]
+
+
+def _burst_cells(r: dict[str, Any], k: int) -> list[str]:
+    row = r["per_frame"][k]
+    return [
+        "hit" if row["hit"] else "not this one",
+        _percent(row["sharpness"]),
+        row["why_not"] or "",
+    ]
+
+
+def _landscape_cells(r: dict[str, Any], k: int) -> list[str]:
+    zones, overlaps = r["sharp_zone"], r["overlap_share"]
+    meets = _percent(overlaps[k - 1]) if overlaps and k else ""
+    return [_percent(zones[k]["share"]) if zones else UNKNOWN, meets]
+
+
+SCALE_HEADS = ["Larger by", "Known by", "Time between"]
+COLUMNS: dict[str, tuple[list[str], Callable[[dict[str, Any], int], list[str]]]] = {
+    "stack": (["Sharp at (steps)", "Step"], _stack_cells),
+    "apertures": (["Aperture", "Sharpness", "Give or take"], _aperture_cells),
+    "light": (["Light from", "Brightness", "Contrast", "Burnt out", "Shadow"], _light_cells),
+    "approach": (SCALE_HEADS, _scale_cells),
+    "ladder": (SCALE_HEADS, _scale_cells),
+    "burst": (["Hit", "Sharpness", "Why not"], _burst_cells),
+    "landscape": (["Sharp part", "Meets the one before"], _landscape_cells),
+}
