@@ -70,7 +70,7 @@ def _loose(owner_id: int):
         Frame.objects.filter(owner=owner_id, state=Frame.State.READY)
         .filter(received_at__gt=timezone.now() - LOOKED_BACK)
         .exclude(taken_at=None)
-        .exclude(recorded=None)
+        .exclude(recorded__isnull=True)
         .exclude(series__in=spoken_for)
     )
 

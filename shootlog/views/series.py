@@ -56,7 +56,7 @@ def belong_together(request, pk):
     row = _own(request, pk)
     with transaction.atomic():
         Series.objects.filter(pk=row.pk).update(confirmed=True)
-        ask_for(Series.objects.settled().filter(pk=row.pk, check_result=None))
+        ask_for(Series.objects.settled().filter(pk=row.pk))
     return redirect("shootlog:series", pk)
 
 
