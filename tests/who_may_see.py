@@ -63,6 +63,7 @@ ROUTES = {
     "ready": ("open to everyone", "get", {}),
     "metrics": ("metrics, asked from this machine", "get", {}),
     "house": ("how the house is doing, for who may teach", "get", {}),
+    "numbers": ("open to everyone", "get", {}),
     "course:sign-in": ("open to everyone", "get", {}),
     "course:sign-in-code": ("open to everyone", "get", {}),
     "course:sign-out": ("open to everyone", "post", {}),
