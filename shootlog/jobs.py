@@ -23,7 +23,7 @@ from shootlog.caption import caption
 from shootlog.findings import examine
 from shootlog.findings.base import Outcome
 from shootlog.intake.cage import Broke, Looked, look_in_cage
-from shootlog.models import Camera, Flag, Frame
+from shootlog.models import Camera, Flag, Frame, Job
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.removal import gone
@@ -34,6 +34,7 @@ from shootlog.work_out import work_out
 
 log = logging.getLogger(__name__)
 
+ENDED = (Job.State.DONE, Job.State.FAILED)
 READ = ("recorded", "evidence", "camera", "taken_at", "trouble", "read_at")
 
 
@@ -69,8 +70,30 @@ def give_up(sender: Any, task_result: Any, **kwargs: Any) -> None:
     if task_result.status != TaskResultStatus.FAILED:
         return
     frame = Frame.objects.filter(pk=task_result.args[0]).first()
-    if frame is None or frame.is_settled:
-        return
+    if frame is not None and not frame.is_settled:
+        _say_why(frame)
+
+
+def say_what_was_given_up() -> int:
+    """Do the same for frames whose worker was killed after the last attempt and before it said so.
+
+    Return how many there were. A worker asks when it starts: that is what follows a kill.
+    """
+    reads = Job.objects.filter(task=read_frame.module_path)
+    open_ = {args[0] for args in _args(reads.exclude(state__in=ENDED))}
+    failed = {args[0] for args in _args(reads.filter(state=Job.State.FAILED))} - open_
+    left = Frame.objects.filter(pk__in=failed).exclude(pk__in=Frame.objects.settled().values("pk"))
+    frames = list(left)
+    for frame in frames:
+        _say_why(frame)
+    return len(frames)
+
+
+def _args(jobs: Any) -> Any:
+    return jobs.values_list("args", flat=True)
+
+
+def _say_why(frame: Frame) -> None:
     if frame.recorded is not None and frame.evidence is not None:
         frame.state = Frame.State.READY
         frame.trouble = (

@@ -220,3 +220,22 @@ def test_reread_with_pixels_leaves_the_reading_to_the_workers(frame, work, seen)
     assert Job.objects.filter(state=Job.State.WAITING).count() == 1
     call_command("reread", "--pixels", "--owner", "nobody")
     assert Job.objects.filter(state=Job.State.WAITING).count() == 1
+
+
+def test_a_worker_killed_before_it_could_say_that_it_gave_up_is_spoken_for(sam):
+    """Seen in the kill loop: the job's row had ended, and the frame said "reading" for ever."""
+    from shootlog.jobs import read_frame, say_what_was_given_up
+    from tests.frames import make_frame
+
+    left, tried = (make_frame(sam, state=Frame.State.READING, recorded=None) for _ in range(2))
+    row = {"task": read_frame.module_path, "state": Job.State.FAILED}
+    Job.objects.create(args=[left.pk], **row)
+    Job.objects.create(args=[tried.pk], **row)
+    Job.objects.create(args=[tried.pk], task=read_frame.module_path)  # asked for once more
+    assert say_what_was_given_up() == 1
+    left.refresh_from_db()
+    tried.refresh_from_db()
+    assert left.state == Frame.State.UNREADABLE
+    assert "The file is kept as it came" in left.trouble
+    assert tried.state == Frame.State.READING
+    assert say_what_was_given_up() == 0

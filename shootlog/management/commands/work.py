@@ -5,7 +5,7 @@ import socket
 
 from django.core.management.base import BaseCommand
 
-from shootlog import lease, worker
+from shootlog import jobs, lease, worker
 from shootlog.models import Job
 
 
@@ -28,5 +28,6 @@ class Command(BaseCommand):
         if supervised:
             worker.end_with_parent()
             Job.objects.give_back(name)  # the one of this name before us is gone
+        jobs.say_what_was_given_up()
         name = name or f"{socket.gethostname()}:{os.getpid()}"
         lease.drain(name) if once else lease.work(name)
