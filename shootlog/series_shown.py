@@ -102,9 +102,10 @@ def _facts(kind: str, r: dict[str, Any]) -> list[tuple[str, str]]:
 
 def _stack_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
     planned = r.get("planned_step_mm")
+    part = "subject as marked" if "marked" in r.get("covered_of", "") else "middle of the frame"
     rows = [
         (
-            f"Sharp in some frame, of {r.get('covered_of', 'the frame')}",
+            f"Of the {part}, sharp in some frame",
             _percent(r["covered_share"]),
         ),
         ("Begins in front of the subject", _yes(r["starts_in_front"])),
