@@ -24,6 +24,7 @@ from shootlog.intake.shots import shot_of_picture
 from shootlog.intake.tags import Unreadable
 from shootlog.models import Flag, Frame, Job, Series
 from shootlog.reading import Reading
+from shootlog.recorded import Recorded
 from shootlog.series import check
 from shootlog.series.shot import Shot
 
@@ -132,7 +133,8 @@ def _shots(row: Series) -> tuple[list[Shot], list[dict[str, Any]]]:
 def shot_of(frame: Frame, picture: str = "screen.jpg") -> Shot:
     """A frame that was read, by the class's clock, so that two cameras interleave rightly."""
     at = timezone.localtime(frame.taken_at).replace(tzinfo=None) if frame.taken_at else None
-    recorded = replace(frame.what_was_recorded, taken_at=at.isoformat() if at else None)
+    recorded = frame.what_was_recorded or Recorded()
+    recorded = replace(recorded, taken_at=at.isoformat() if at else None)
     with store.store().open(f"{frame.shown_key}/{picture}") as file:
         return shot_of_picture(
             file,
