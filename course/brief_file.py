@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from course.brief import BriefError, Criterion, check
+from course.brief_rows import BriefError, Criterion, check
 
 KEYS = ("title", "subject_depth_mm", "finished_width_mm", "waived", "limits", "criteria")
 ROW_KEYS = ("quantity", "need", "low", "high", "words")

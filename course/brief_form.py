@@ -3,8 +3,8 @@
 from django import forms
 from django.forms import BaseInlineFormSet, inlineformset_factory
 
-from course.brief import NEEDS, BriefError, brief_quantities, check
-from course.brief import Criterion as Row
+from course.brief_rows import NEEDS, BriefError, brief_quantities, check
+from course.brief_rows import Criterion as Row
 from course.models import Criterion, Exercise
 
 

@@ -24,6 +24,7 @@ PURE = [
     "shootlog.side_view",
     "shootlog.findings",
     "course.brief",
+    "course.brief_rows",
     "course.progress",
     "course.field_card",
     "course.plain_text",

@@ -1,6 +1,6 @@
 from django.db import models
 
-from course import brief
+from course.brief_rows import Criterion as Row
 
 
 class ExerciseQuerySet(models.QuerySet):
@@ -106,7 +106,7 @@ class Criterion(models.Model):
 
     def as_row(self):
         """The plain row that `course.brief.judge` takes."""
-        return brief.Criterion(
+        return Row(
             kind=self.kind,
             quantity=self.quantity,
             low=self.low,

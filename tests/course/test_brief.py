@@ -6,17 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from course.brief import (
+from course.brief import for_exercise, judge
+from course.brief_file import read_brief
+from course.brief_rows import (
     NEEDS,
     SERIES_QUANTITIES,
     BriefError,
     Criterion,
     brief_quantities,
     check,
-    for_exercise,
-    judge,
 )
-from course.brief_file import read_brief
 from shootlog.findings import examine
 from shootlog.findings.base import Outcome
 from shootlog.findings.samples import sample

@@ -2,7 +2,8 @@
 
 import pytest
 
-from course.brief import Criterion, facts_of, judge
+from course.brief import facts_of, judge
+from course.brief_rows import Criterion
 from shootlog.reading import Quantity, Reading
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from course import carry
 from course.archive import read_archive
-from course.brief import Criterion, check
+from course.brief_rows import Criterion, check
 from course.markdown import to_html
 from course.models import Lesson
 from shootlog.wording import unwanted_words

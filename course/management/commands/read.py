@@ -11,8 +11,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from course.brief import BriefError, Verdict, for_exercise, judge
+from course.brief import Verdict, for_exercise, judge
 from course.brief_file import Brief, read_brief
+from course.brief_rows import BriefError
 from shootlog.caption import caption
 from shootlog.findings import examine
 from shootlog.intake.cage import Broke, look_in_cage
