@@ -42,7 +42,7 @@ class HandInQuerySet(models.QuerySet):
         return self.filter(Q(student=user) | taught | shared).distinct()
 
     def come_back(self):
-        """Hand-ins with a released crit, the newest word first; `told` is what was decided."""
+        """Hand-ins with a released crit, newest first; `told` was decided, `one_thing` asked."""
         told = (
             Crit.objects.released()
             .filter(hand_in=OuterRef("pk"))
@@ -54,6 +54,7 @@ class HandInQuerySet(models.QuerySet):
             .filter(crits__released_at__isnull=False)
             .annotate(back_at=models.Max("crits__released_at"))
             .annotate(told=Subquery(told.values("decision")[:1]))
+            .annotate(one_thing=Subquery(told.values("one_thing")[:1]))
             .select_related("exercise")
             .order_by("-back_at")
         )

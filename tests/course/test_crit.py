@@ -4,6 +4,8 @@ import json
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from course.models import Crit, HandIn
@@ -112,6 +114,35 @@ def test_the_student_sees_neither_words_nor_decision_before_release(as_person, i
     page = as_person(sam).get(address)
     assert "The hairs hold." in page.text
     assert "Kept." in page.text
+
+
+def test_this_week_begins_with_what_came_back_and_what_to_change(as_person, ines, sam, print_):
+    print_.ask_reshoot(by=ines, one_thing="Rest the lens on the bean bag.")
+    page = as_person(sam).get(reverse("course:this-week")).text
+    assert "bean bag" not in page
+    print_.release(by=ines)
+    page = as_person(sam).get(reverse("course:this-week")).text
+    assert "one thing changed: Rest the lens on the bean bag." in page
+    assert page.index("Came back") < page.index("Hand in")
+
+
+def test_this_week_asks_no_more_of_the_database_for_more_prints(
+    as_person, ines, sam, hand_in, django_assert_max_num_queries
+):
+    client, place = as_person(sam), reverse("course:this-week")
+
+    def come_back():
+        row = hand_in(sam)
+        row.ask_reshoot(by=ines, one_thing="Nearer.")
+        row.release(by=ines)
+
+    come_back()
+    with CaptureQueriesContext(connection) as one:
+        client.get(place)
+    come_back()
+    come_back()
+    with django_assert_max_num_queries(len(one)):
+        client.get(place)
 
 
 def test_a_release_can_be_taken_back(as_person, ines, sam, print_):
