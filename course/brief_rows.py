@@ -51,7 +51,7 @@ class Criterion:
     def said(self) -> str:
         """The instructor's words, or the row put into words."""
         if self.words:
-            return self.words
+            return self.words[:1].upper() + self.words[1:]
         if self.kind == "need":
             named = f"{self.low:.0f} {self.need}" if self.low is not None else self.need
             return named[:1].upper() + named[1:]
@@ -60,8 +60,8 @@ class Criterion:
         high = in_unit(self.high, kind) if self.high is not None else ""
         label = kind.label[:1].upper() + kind.label[1:]
         if low and high:
-            return f"{label} from {low} to {high}"
-        return f"{label} {low} or more" if low else f"{label} {high} or less"
+            return f"{label}: {low} to {high}"
+        return f"{label}: {low} or more" if low else f"{label}: {high} or less"
 
 
 def check(

@@ -66,7 +66,7 @@ def test_an_exercise_and_its_brief_are_written_on_one_page(client, ines_course):
     client.post(f"/week/{week.pk}/exercise/", sent)
     exercise = week.exercises.get()
     assert [row.in_words for row in exercise.criteria.all()] == [
-        "Magnification from 0.40 to 0.60",
+        "Magnification: 0.40 to 0.60",
         "Manual focus",
     ]
     page = client.get(f"/exercise/{exercise.pk}/change/").content.decode()
