@@ -23,9 +23,14 @@ class Person(models.Model):
     )
     large_type = models.BooleanField(default=False)
     paper = models.CharField(
-        max_length=9,
+        max_length=10,
         default="day",
-        choices=[("day", "day"), ("dark room", "dark room"), ("as device", "as my device")],
+        choices=[
+            ("day", "day"),
+            ("dark room", "dark room"),
+            ("bright sun", "bright sun"),
+            ("as device", "as my device"),
+        ],
     )
     mail = models.BooleanField(default=True)
 

@@ -7,7 +7,7 @@ from course.models import Person
 pytestmark = pytest.mark.django_db
 
 
-@pytest.mark.parametrize("paper", ["day", "dark room", "as device"])
+@pytest.mark.parametrize("paper", ["day", "dark room", "bright sun", "as device"])
 def test_the_paper_one_chose_is_on_every_page(as_person, sam, paper):
     Person.objects.filter(user=sam).update(paper=paper, large_type=True)
     page = as_person(sam).get("/this-week/").content.decode()
