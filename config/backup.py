@@ -15,17 +15,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from django.conf import settings
-from django.core.files.base import ContentFile
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
 from config import inventory, rows
-from shootlog import store
+from shootlog import backup_notes, store
 from shootlog.models import Frame
 
 FORMAT = 1
 HEAD, FILES, SECRET = "house.json", "files.jsonl", "secret-key"
-LAST = f"{inventory.OF_THE_HOUSE}last-backup.json"
 
 
 def write(target, say=lambda words: None):
@@ -125,19 +123,12 @@ def _copy(archive, key):
 def _remember(target, head):
     """Leave a note for the status page, where every machine of the house can read it."""
     note = {"made_at": head["made_at"], "name": target.name, "bytes": target.stat().st_size}
-    here = store.store()
-    if here.exists(LAST):
-        here.delete(LAST)
-    here.save(LAST, ContentFile(json.dumps(note | {"whole": not head["damaged"]}).encode()))
+    backup_notes.add(note | {"whole": not head["damaged"]})
 
 
 def last():
     """The note about the last backup, or None."""
-    try:
-        with store.store().open(LAST, "rb") as note:
-            return json.load(note)
-    except (OSError, ValueError):
-        return None
+    return next(reversed(backup_notes.notes()), None)
 
 
 # --- reading an archive ---

@@ -20,7 +20,9 @@ def sqlite(file, *, testing=False):
         "OPTIONS": {
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
-            "init_command": f"PRAGMA journal_mode=WAL;PRAGMA synchronous={sync};",
+            # what is deleted is written over with zeros, whatever the library was built with
+            "init_command": f"PRAGMA journal_mode=WAL;PRAGMA synchronous={sync};"
+            "PRAGMA secure_delete=ON;",
         },
         # A file, not memory: the browser tests' server threads each open their own connection.
         "TEST": {"NAME": Path(tempfile.gettempdir()) / f"wd-test-{os.getpid()}.sqlite3"},

@@ -10,6 +10,7 @@ from django.db.utils import DatabaseError, DataError
 
 from config import backup, inventory, rows
 from config.backup import Unusable
+from course.models import SecondFactor
 from shootlog import store
 from shootlog.models import Frame
 
@@ -27,10 +28,11 @@ def restore(path, say=lambda words: None):
         apps = tables_as_then(head)
         files = put_files_back(archive, say)
         put_rows_back(archive, head, apps)
+        put_secret_back(archive, say)  # before the migrations, which may seal something with it
         call_command("migrate", verbosity=0, interactive=False)
         for pk in head["gone"]:  # deleted by their owners while the backup was made
             Frame.objects.filter(pk=pk).delete()
-        put_secret_back(archive, say)
+        seal_under_our_secret(archive, say)
         say(f"{sum(t['rows'] for t in head['tables'].values())} rows and {files} files are back.")
     return head
 
@@ -128,7 +130,20 @@ def put_secret_back(archive, say):
     half = settings.SECRET_FILE.with_suffix(".half")
     half.unlink(missing_ok=True)
     handle = os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    secret = archive.read(backup.SECRET)
     with os.fdopen(handle, "wb") as file:
-        file.write(archive.read(backup.SECRET))
+        file.write(secret)
     store.settle_file(half)
     os.replace(half, settings.SECRET_FILE)
+    settings.SECRET_KEY = secret.decode("ascii")  # what this run seals from here on
+
+
+def seal_under_our_secret(archive, say):
+    """Second codes were sealed under the secret of the other house, which the archive may hold."""
+    theirs = [archive.read(name).decode() for name in archive.namelist() if name == backup.SECRET]
+    lost = SecondFactor.objects.all().seal_anew(*theirs)
+    if lost:
+        say(
+            f"{lost} second codes were sealed under a secret that is not here. Give it as "
+            "WD_SECRET_KEY_BEFORE and start again, or `account NAME --no-second-code` for each."
+        )

@@ -51,6 +51,8 @@ def kept_secret():
 
 
 SECRET_KEY = "for tests only" if TESTING else environ.text("WD_SECRET_KEY") or kept_secret()
+# The one before it: what it signed and sealed still opens after a change.
+SECRET_KEY_FALLBACKS = list(filter(None, [environ.text("WD_SECRET_KEY_BEFORE")]))
 
 # --- where it answers ---
 
@@ -183,8 +185,9 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "course.password_words.HouseWords"},
 ]
-# Instructors and assistants must have a second code before they go on.
-SECOND_FACTOR_FOR_TEACHING = environ.flag("WD_SECOND_FACTOR")
+# Instructors and assistants must have a second code before they go on: so by itself where the
+# whole world can try their passwords.
+SECOND_FACTOR_FOR_TEACHING = environ.flag("WD_SECOND_FACTOR", PUBLIC_URL.startswith("https://"))
 KEEP_AFTER_LEAVING_DAYS = environ.number("WD_KEEP_AFTER_LEAVING_DAYS", 0, low=0)  # 0: for ever
 KEEP_AUDIT_DAYS = environ.number("WD_KEEP_AUDIT_DAYS", 365, low=1)
 SESSION_COOKIE_AGE = 14 * 24 * 3600  # since it was used last

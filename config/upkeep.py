@@ -12,6 +12,8 @@ from django.core.management.base import CommandError
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
+from course.models import SecondFactor
+
 ONE_AT_A_TIME = 1920102  # any number; it names the lock in PostgreSQL
 
 
@@ -35,6 +37,15 @@ def alone():
 def bring_tables_up_to_date(say):
     with alone():
         migrate_what_is_new(say)
+        if settings.SECRET_KEY_FALLBACKS:
+            seal_under_the_new_secret(say)
+
+
+def seal_under_the_new_secret(say):
+    """After this the secret before is needed only for sessions and links that began under it."""
+    lost = SecondFactor.objects.all().seal_anew()
+    if lost:
+        say(f"{lost} second codes open under neither secret: `account NAME --no-second-code`.")
 
 
 def migrate_what_is_new(say):

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.db import models, transaction
+from django.utils.formats import date_format
+from django.utils.timezone import localtime
 
 from course.models import (
     AuditLine,
@@ -16,6 +20,7 @@ from course.models import (
     Person,
     Teaching,
 )
+from shootlog import backup_notes
 from shootlog.models import Frame, Series
 from shootlog.removal import forget_everything_of, forget_keys, forget_uploads, remove_frames
 
@@ -25,11 +30,14 @@ NAMELESS = "someone who left"
 @transaction.atomic
 def forget_frames(frames, *, by=None):
     """Delete frames; a hand-in or series that had no other goes with them. Return how many."""
-    chosen = Frame.objects.filter(pk__in=list(frames.values_list("pk", flat=True)))
+    going = set(frames.values_list("pk", flat=True))
+    chosen = Frame.objects.filter(pk__in=going)
     touched = list(HandIn.objects.filter(places__frame__in=chosen).values_list("pk", flat=True))
     series = list(Series.objects.filter(places__frame__in=chosen).values_list("pk", flat=True))
     gone = remove_frames(chosen)
+    HandIn.objects.filter(pk__in=touched).forget_verdicts()
     _forget_hand_ins(HandIn.objects.filter(pk__in=touched, places=None))
+    Crit.objects.filter(hand_in__in=touched).forget_marks_on(going)
     Series.objects.filter(pk__in=series, places=None).delete()
     if by is not None:
         AuditLine.objects.note("frame deleted", by=by)
@@ -92,6 +100,16 @@ def _make_nameless(user):
     user.save()
 
 
+def _backups_since(joined):
+    for note in backup_notes.notes():
+        made_at = datetime.fromisoformat(note["made_at"])
+        if made_at > joined:
+            yield (
+                f"The backup {note['name']}, written on {date_format(localtime(made_at))}, if "
+                "whoever runs the house still has it."
+            )
+
+
 def what_remains(user):
     """Say what deleting does not reach, so that nobody is told more than is true."""
     if Crit.objects.filter(author=user).exclude(hand_in__student=user).exists():
@@ -107,8 +125,9 @@ def what_remains(user):
             f"A copy of the tables made before an update, {copy.name}: whoever runs the house "
             "deletes it."
         )
+    yield from _backups_since(user.date_joined)
     yield (
-        "Backups that whoever runs the house made before today hold your frames until they are "
-        "thrown away. Ask them when that is; a backup brought back must have you deleted again."
+        "Copies of backups that lie elsewhere hold your frames until they are thrown away. Ask "
+        "whoever runs the house when that is; a backup brought back must have you deleted again."
     )
     yield "Pictures that others have already saved, printed or were shown."

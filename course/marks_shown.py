@@ -10,13 +10,18 @@ def source_of(frame_pk):
     return SOURCE.format(frame_pk)
 
 
+def frame_of(kept):
+    """Return the number of the frame that an annotation is on."""
+    return int(kept["target"]["source"].rsplit(":", 1)[1])
+
+
 def marks_shown(crits):
     """Return {frame pk: [mark, ...]}; each mark with its strokes in percent and a number."""
     by_frame = {}
     for crit in crits:
         for kept in crit.marks:
             mark = short_mark(kept)
-            frame_pk = int(mark["source"].rsplit(":", 1)[1])
+            frame_pk = frame_of(kept)
             on_frame = by_frame.setdefault(frame_pk, [])
             on_frame.append(
                 mark

@@ -15,7 +15,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from config import backup, cluster, inventory, rows
-from shootlog import store
+from shootlog import backup_notes, store
 from shootlog.models import Frame
 from tests.house import BASE, environment
 from tests.whole_house import furnish
@@ -134,7 +134,7 @@ def test_a_store_that_holds_something_else_is_refused(archive):
 def test_a_restore_that_broke_off_goes_on(archive, tmp_path):
     told = head_of(archive)["tables"]
     empty_the_database()
-    store.store().delete(backup.LAST)  # the rest of the files is there already
+    store.store().delete(backup_notes.KEY)  # the rest of the files is there already
     call_command("restore", str(archive), verbosity=0)
     assert rows.fingerprints() == told
 

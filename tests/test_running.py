@@ -9,8 +9,8 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.utils import timezone
 
-from config import backup, logs, metrics, views, wellbeing
-from shootlog import store
+from config import logs, metrics, views, wellbeing
+from shootlog import backup_notes, store
 from shootlog.models import Frame, Job
 from tests.frames import make_frame
 
@@ -125,7 +125,7 @@ def test_the_page_says_when_frames_wait_long_and_when_the_last_backup_was(as_per
     a_read(2.0)
     Job.objects.create(task="x", run_after=timezone.now() - timedelta(minutes=10))
     note = {"made_at": timezone.now().isoformat(), "name": "house.zip", "whole": True}
-    path = store.disk_path(backup.LAST)
+    path = store.disk_path(backup_notes.KEY)
     store.make_folder(path.parent)
     path.write_text(json.dumps(note))
     page = as_person(ines).get("/house/").content.decode()

@@ -97,11 +97,11 @@ def test_sqlite_survives_a_power_cut_and_readers_beside_a_writer(tmp_path):
     """Asked of SQLite itself, through a process with the owner's settings."""
     ask = (
         "from django.db import connection as c; k = c.cursor();"
-        "print(*[k.execute(f'PRAGMA {p}').fetchone()[0] for p in ['journal_mode','synchronous']],"
-        "c.transaction_mode)"
+        "asked = ['journal_mode', 'synchronous', 'secure_delete'];"
+        "print(*[k.execute(f'PRAGMA {p}').fetchone()[0] for p in asked], c.transaction_mode)"
     )
     done = manage("shell", "-v", "0", "-c", ask, env=environment(tmp_path))
-    assert done.stdout.split() == ["wal", "2", "IMMEDIATE"], done.stderr  # 2 is FULL
+    assert done.stdout.split() == ["wal", "2", "1", "IMMEDIATE"], done.stderr  # 2 is FULL
 
 
 # --- the data folder and its secret ---
@@ -161,6 +161,24 @@ def test_a_public_address_makes_everything_strict(tmp_path):
     env = environment(tmp_path / "data", WD_PUBLIC_URL="https://course.example.org")
     done = manage("check", "--deploy", "--fail-level", "WARNING", env=env)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize(
+    ("more", "asked"),
+    [
+        ({}, "False"),
+        ({"WD_PUBLIC_URL": "https://course.example.org"}, "True"),
+        ({"WD_PUBLIC_URL": "http://shop.local"}, "False"),
+        ({"WD_PUBLIC_URL": "https://course.example.org", "WD_SECOND_FACTOR": "0"}, "False"),
+        ({"WD_SECOND_FACTOR": "1"}, "True"),
+    ],
+)
+def test_a_public_address_asks_a_second_code_of_who_teaches(tmp_path, more, asked):
+    ask = "from config import settings as s; print(s.SECOND_FACTOR_FOR_TEACHING)"
+    line = [sys.executable, "-c", ask]
+    env = environment(tmp_path, **more)
+    done = subprocess.run(line, env=env, cwd=BASE, capture_output=True, text=True, timeout=60)
+    assert done.stdout.strip() == asked, done.stderr
 
 
 def test_a_public_address_without_encryption_is_said(settings):

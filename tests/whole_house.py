@@ -2,6 +2,8 @@
 
 import io
 
+from course.marks import annotation
+from course.marks_shown import source_of
 from course.models import Crit, Exercise, HandIn, HandInFrame, Week
 from shootlog.intake.receive import receive
 from tests.frames import jpeg, make_frame
@@ -21,5 +23,7 @@ def furnish(course, group, sam, ines):
     receive(io.BytesIO(jpeg()), owner=sam, name="waiting.jpg")
     hand_in = HandIn.objects.create(exercise=exercise, group=group, student=sam)
     HandInFrame.objects.create(hand_in=hand_in, frame=read, position=1)
-    Crit.objects.create(hand_in=hand_in, author=ines, words="Closer.", marks=[{"frame": read.pk}])
+    ring = {"kind": "ring", "at": [0.5, 0.4, 0.1], "words": "here"}
+    marks = [annotation(ring, source=source_of(read.pk))]
+    Crit.objects.create(hand_in=hand_in, author=ines, words="Closer.", marks=marks)
     return read, hand_in

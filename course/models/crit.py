@@ -1,6 +1,8 @@
 from django.conf import settings
-from django.db import models
+from django.db import models, transaction
 from django.utils import timezone
+
+from course.marks_shown import frame_of
 
 #: What a page may save of a crit; decisions and releases have their own verbs.
 SAID = ("words", "one_thing", "marks", "points", "voice_key", "voice_caption")
@@ -29,6 +31,18 @@ class CritQuerySet(models.QuerySet):
         teaches = models.Q(hand_in__exercise__week__course__teachings__user=user)
         released = models.Q(hand_in__student=user, released_at__isnull=False)
         return self.filter(teaches | released).distinct()
+
+    @transaction.atomic
+    def forget_marks_on(self, frame_pks):
+        """Take the marks out that were made on these frames; words and other marks stay.
+
+        The revision goes on, so that a page still open cannot bring them back.
+        """
+        for crit in self.exclude(marks=[]).select_for_update():
+            left = [mark for mark in crit.marks if frame_of(mark) not in frame_pks]
+            if left != crit.marks:
+                crit.marks, crit.revision = left, crit.revision + 1
+                crit.save(update_fields=["marks", "revision"])
 
 
 class Crit(models.Model):

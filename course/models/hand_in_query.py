@@ -142,6 +142,10 @@ class HandInQuerySet(models.QuerySet):
         self.model.objects.bulk_update(rows, ["verdicts", "cannot_tell", "judged_at"], 200)
         return len(rows)
 
+    def forget_verdicts(self):
+        """A frame went: what the brief said with it goes too, and the brief is asked anew."""
+        return self.update(verdicts=None, cannot_tell=False, judged_at=None)
+
     def same_again(self, *, exercise, student, frames):
         """A standing hand-in of exactly these frames, as a form sent twice makes it; or None."""
         wanted = {frame.pk for frame in frames}

@@ -9,16 +9,22 @@ from django.conf import settings
 from django.db import models, transaction
 from django.utils import timezone
 
+from course.sealing import CannotOpen, open_sealed, seal
+
 STEP_S = 30  # RFC 6238, section 5.2
 STEPS_OFF = 1  # a phone's clock may be one step off either way
 CODES = 8
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
-GROUPS, IN_A_GROUP = 6, 4  # 24 letters of 31: 119 bits, so that a plain hash keeps them
+GROUPS, IN_A_GROUP = 7, 4  # 28 letters of 31: 138 bits, so that a plain hash keeps them
 
 
 def plain(code):
     """Return what was typed without spaces, dashes and capitals."""
     return "".join(letter for letter in code.lower() if letter.isalnum())
+
+
+def sealed_anew():
+    return seal(pyotp.random_base32())
 
 
 class SecondFactorQuerySet(models.QuerySet):
@@ -29,12 +35,25 @@ class SecondFactorQuerySet(models.QuerySet):
         """Return the second factor of a person where it is switched on, or None."""
         return self.on().filter(user=user).first()
 
+    def seal_anew(self, *more):
+        """Seal each under today's secret; return how many open under no secret we know."""
+        lost = 0
+        for factor in self:
+            try:
+                secret = open_sealed(factor.sealed, *more)
+            except CannotOpen:
+                lost += 1
+            else:
+                # only this very one: its owner may make another meanwhile
+                self.filter(pk=factor.pk, sealed=factor.sealed).update(sealed=seal(secret))
+        return lost
+
 
 class SecondFactor(models.Model):
     user = models.OneToOneField(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="second_factor"
     )
-    secret = models.CharField(max_length=64, default=pyotp.random_base32)
+    sealed = models.TextField(default=sealed_anew)
     made_at = models.DateTimeField(default=timezone.now)
     confirmed_at = models.DateTimeField(null=True, blank=True)  # off until a first code came
     last_step = models.BigIntegerField(default=0)  # a code opens once
@@ -44,10 +63,27 @@ class SecondFactor(models.Model):
     def __str__(self):
         return f"second factor of {self.user}"
 
+    @property
+    def secret(self):
+        """What the phone holds as well; raises `CannotOpen`."""
+        return open_sealed(self.sealed)
+
+    @secret.setter
+    def secret(self, text):
+        self.sealed = seal(text)
+
+    @property
+    def opens(self):
+        """Whether the house still has the secret under which this one was sealed."""
+        try:
+            return bool(self.secret)
+        except CannotOpen:
+            return False
+
     def begin_anew(self):
         """Another secret each time the picture is shown: one seen before switches nothing on."""
-        self.secret = pyotp.random_base32()
-        self.save(update_fields=["secret"])
+        self.sealed = sealed_anew()
+        self.save(update_fields=["sealed"])
 
     @property
     def address(self):
@@ -61,6 +97,8 @@ class SecondFactor(models.Model):
         return self._takes_clock(code) if code.isdecimal() else self._takes_recovery(code)
 
     def _takes_clock(self, code):
+        if not self.opens:
+            return False
         now = int(time.time()) // STEP_S
         totp = pyotp.TOTP(self.secret)
         for step in range(now - STEPS_OFF, now + STEPS_OFF + 1):

@@ -17,6 +17,14 @@ from course.models import AuditLine, SecondFactor, Try
 
 PROVED = "password_proved"  # in the session between password and code
 PROVED_FOR_S = 300
+DOES_NOT_FIT = (
+    "This code does not fit, or it was used before. Wait for the next one, check the phone's "
+    "clock, or use one of your recovery codes."
+)
+NO_CODE_FITS = (
+    "This house has another secret than when you set your phone up, so no code of the phone fits "
+    "any more. Use one of your recovery codes, or ask whoever runs the house."
+)
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
@@ -108,15 +116,11 @@ def sign_in_code(request):
         if wait_s := _code_waits(request, user):
             form.add_error("code", waiting_words(wait_s))
             status = 429
-        elif SecondFactor.objects.of(user).takes(form.cleaned_data["code"]):
+        elif (factor := SecondFactor.objects.of(user)).takes(form.cleaned_data["code"]):
             return _come_in(request, user, next_page)
         else:
             AuditLine.objects.note("code refused", about=user)
-            form.add_error(
-                "code",
-                "This code does not fit, or it was used before. Wait for the next one, check the "
-                "phone's clock, or use one of your recovery codes.",
-            )
+            form.add_error("code", DOES_NOT_FIT if factor.opens else NO_CODE_FITS)
     context = {"form": form, "heading": "Your second code", "act": "Sign in"}
     return render(request, "_page_form.html", context, status=status)
 

@@ -168,7 +168,7 @@ def test_switching_it_on_takes_password_and_a_first_code(as_person, ines):
     client.post("/me/account/code/", right | {"old_password": "no"})
     assert SecondFactor.objects.of(ines) is None
     page = client.post("/me/account/code/", right).content.decode()
-    assert len(re.findall(r"(?:\w{4}-){5}\w{4}", page)) == 8
+    assert len(re.findall(r"(?:\w{4}-){6}\w{4}", page)) == 8
     assert SecondFactor.objects.of(ines)
     client.post("/me/account/code/off/", {"old_password": "ines"})
     assert SecondFactor.objects.of(ines) is None

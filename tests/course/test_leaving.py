@@ -13,11 +13,15 @@ from django.core.files.base import ContentFile
 from django.core.management import call_command
 from django.db import models
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from config import inventory
-from course.leaving import forget_frames, forget_person
+from course.leaving import forget_frames, forget_person, what_remains
+from course.marks import annotation
+from course.marks_shown import source_of
 from course.models import AuditLine, Crit, Enrolment, HandIn, Invitation, OpenSession, Person
-from shootlog import store
+from course.models.crit import OldPage
+from shootlog import backup_notes, store
 from shootlog.intake.receive import receive
 from shootlog.models import Frame, Series
 from shootlog.removal import forget_files
@@ -81,6 +85,51 @@ def test_a_hand_in_goes_with_its_only_frame_and_stays_with_others(sam, ines, han
     assert pair.frames_in_order() == [three]
     assert not Crit.objects.exists()
     assert not Series.objects.exists()
+
+
+def test_nothing_said_or_measured_of_a_deleted_frame_stays_in_its_hand_in(
+    sam, ines, hand_in, make_frame, asks_for
+):
+    one, two = make_frame(sam, numbers={"iso": 800.0}), make_frame(sam, numbers={"iso": 100.0})
+    row = hand_in(sam, frames=[one, two])
+    asks_for(quantity="iso", high=400)
+    HandIn.objects.judge()
+    row.refresh_from_db()
+    assert "800" in json.dumps(row.verdicts)
+    ring = {"kind": "ring", "at": [0.5, 0.5, 0.1], "words": "this hair"}
+    line = {"kind": "line", "at": [0, 0, 1, 1], "words": "the edge"}
+    marks = [annotation(ring, source=source_of(one.pk)), annotation(line, source=source_of(two.pk))]
+    crit = row.crit_by(ines)
+    crit.save_said(revision=0, words="Closer.", marks=marks)
+    open_page = crit.revision
+    forget_frames(Frame.objects.filter(pk=one.pk))
+    crit.refresh_from_db()
+    assert (crit.words, crit.marks) == ("Closer.", marks[1:])
+    with pytest.raises(OldPage):
+        crit.save_said(revision=open_page, marks=marks)
+    row.refresh_from_db()
+    assert row.verdicts is None
+    HandIn.objects.judge()
+    row.refresh_from_db()
+    assert "800" not in json.dumps(row.verdicts)
+
+
+def test_what_remains_names_the_backups_made_since_and_no_older(sam, settings):
+    def note(name, days_ago):
+        made_at = timezone.now() - timedelta(days=days_ago)
+        backup_notes.add({"name": name, "made_at": made_at.isoformat(), "bytes": 1, "whole": True})
+        return date_format(timezone.localtime(made_at))
+
+    sam.date_joined = timezone.now() - timedelta(days=30)
+    note("before-sam.zip", 60)
+    note("house.zip", 8)
+    kept = note("monthly.zip", 9)
+    last = note("house.zip", 1)  # written over
+    said = "\n".join(what_remains(sam))
+    assert "before-sam" not in said
+    assert said.count("house.zip") == 1
+    assert f"The backup house.zip, written on {last}" in said
+    assert f"The backup monthly.zip, written on {kept}" in said
 
 
 def test_bytes_that_came_in_again_before_the_files_went_are_kept(sam, work):
@@ -170,7 +219,7 @@ def test_delete_me_deletes_everything(as_person, sam, busy, work, settings):
     page = client.post("/me/things/delete/", right).content.decode()
     work()
     assert "before-update-2026-11-01.sqlite3" in page
-    assert "Backups" in page
+    assert "Copies of backups" in page
     assert not get_user_model().objects.filter(username="sam").exists()
     assert files(settings) == []
     assert elsewhere.get("/me/").status_code == 302
