@@ -36,7 +36,8 @@ from config.serving import Child  # noqa: E402
 from tests.house import BASE, environment  # noqa: E402 - run as a file as well
 
 WORKERS = 3
-LIVES_S, STARTS_S = 4.0, 2.0
+MOST_ANSWERS = 30  # a process lives for a random number of answers of the house, up to this
+SHORTLY_S = 0.5  # and a random moment more, so that it dies in the midst of something
 SETTLES_WITHIN_S = 300
 MAKE_HOUSE = """
 import json
@@ -89,7 +90,7 @@ class House:
         for number in range(WORKERS):
             line = [*start, "work", "--supervised", "--name", f"worker {number}"]
             self.children.append(Child("worker", line, **quiet))
-        self.due = dict.fromkeys(self.children, 0.0)
+        self.due = dict.fromkeys(self.children)
 
     def look_after(self):
         for child in self.children:
@@ -97,16 +98,17 @@ class House:
             child.back_off_s = 0.0
             child.look_after(lambda words: None)
             if child.process is not before and child.process is not None:
-                lives_s = random.random() * LIVES_S + (child.name == "worker") * STARTS_S
-                self.due[child] = time.monotonic() + lives_s
-                child.answers_then = self.answers
+                self.due[child] = None
+                child.lives_until = self.answers + random.randint(1, MOST_ANSWERS)
 
     def may_be_killed(self, child):
         """In the midst of work: something was answered since; now and then while it starts."""
         if child.process is None or child.process.poll() is not None:
             return False
-        busy = self.answers > child.answers_then or random.random() < 0.0002
-        return busy and time.monotonic() > self.due[child]
+        if self.due[child] is None and self.answers >= child.lives_until:
+            self.due[child] = time.monotonic() + random.random() * SHORTLY_S
+        while_it_starts = random.random() < 0.0002
+        return while_it_starts or (self.due[child] and time.monotonic() > self.due[child])
 
     def stop(self):
         for child in self.children:

@@ -17,7 +17,7 @@ def open_all(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("course", "0004_accounts_that_are_safe")]
+    dependencies = [("course", "0005_paper_for_bright_sun")]
 
     operations = [
         migrations.AddField(
