@@ -71,7 +71,7 @@ def _fill(archive, say):
 def applied_migrations():
     """The last step of the tables, by app: what a restore must begin with."""
     applied = MigrationRecorder(connection).applied_migrations()
-    return sorted([app, name] for app, name in applied)
+    return sorted([app, name] for app, name in applied if app not in rows.NOT_OURS)
 
 
 def _write_table(archive, model, moment):

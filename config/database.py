@@ -7,6 +7,21 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
+#: A line that was cut says nothing: without these, each side waits for hours, and a transaction
+#: of the cut side keeps its locks. Milliseconds and seconds as libpq and the server count them.
+NOTICE = {"keepalives_idle": 15, "keepalives_interval": 5, "keepalives_count": 3}
+MANNERS = {
+    "connect_timeout": 10,
+    "tcp_user_timeout": 20_000,
+    **NOTICE,
+    "options": " ".join(
+        [
+            "-c tcp_user_timeout=20000 -c idle_in_transaction_session_timeout=300000",
+            *(f"-c tcp_{name}={seconds}" for name, seconds in NOTICE.items()),
+        ]
+    ),
+}
+
 
 def sqlite(file, *, testing=False):
     """One file. IMMEDIATE, because a deferred transaction that reads and then writes is refused
@@ -56,7 +71,7 @@ def from_url(url):
         "PASSWORD": unquote(parts.password or ""),
         "HOST": unquote(parts.hostname or ""),
         "PORT": str(port or ""),
-        "OPTIONS": dict(parse_qsl(parts.query)),
+        "OPTIONS": MANNERS | dict(parse_qsl(parts.query)),
         "CONN_MAX_AGE": 60,
         "CONN_HEALTH_CHECKS": True,
         "TEST": {"NAME": f"test_{name}_{os.getpid()}"},

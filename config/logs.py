@@ -45,7 +45,10 @@ def logging_as(manner, level):
             "json": {"()": "config.logs.JsonLine"},
         },
         "handlers": {"console": {"class": "logging.StreamHandler", "formatter": manner}},
-        # says "depth is 1" whenever a second request comes in; that is no news
-        "loggers": {"waitress.queue": {"level": "ERROR"}},
+        # no news: "depth is 1" whenever a second request comes in, and every delivery's way
+        "loggers": {
+            "waitress.queue": {"level": "ERROR"},
+            "procrastinate": {"level": "DEBUG" if level.lower() == "debug" else "WARNING"},
+        },
         "root": {"handlers": ["console"], "level": level.upper()},
     }

@@ -32,6 +32,8 @@ LEFT_OUT = {
     "course.try",
     "shootlog.upload",
 }
+#: The engine's own tables, on one kind of database alone; made again from the rows of jobs.
+NOT_OURS = {"procrastinate"}
 AT_ONCE = 500
 SNAPSHOT = "snapshot"
 
@@ -39,7 +41,11 @@ SNAPSHOT = "snapshot"
 def kept_models(apps=present):
     """Every table that is kept, the ones between two others included, by name."""
     found = apps.get_models(include_auto_created=True)
-    kept = [model for model in found if model._meta.label_lower not in LEFT_OUT]
+    kept = [
+        model
+        for model in found
+        if model._meta.label_lower not in LEFT_OUT and model._meta.app_label not in NOT_OURS
+    ]
     return sorted(kept, key=lambda model: model._meta.label_lower)
 
 

@@ -168,7 +168,20 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 500  # a whole stack handed in at once
 
 # --- background work: one seam, Django's Tasks API ---
 
+ON_POSTGRESQL = DATABASES["default"]["ENGINE"].endswith("postgresql")
+TASKS_BY = environ.text("WD_TASKS") or ("procrastinate" if ON_POSTGRESQL else "table")
+if TASKS_BY not in {"table", "procrastinate"}:
+    raise ImproperlyConfigured(f"WD_TASKS={TASKS_BY!r} is neither 'table' nor 'procrastinate'.")
 TASKS = {"default": {"BACKEND": "shootlog.lease.LeaseBackend"}}
+if TASKS_BY == "procrastinate":
+    if not ON_POSTGRESQL:
+        raise ImproperlyConfigured(
+            "WD_TASKS=procrastinate needs a PostgreSQL in WD_DATABASE_URL; leave it out."
+        )
+    TASKS = {"default": {"BACKEND": "shootlog.engine.EngineBackend"}}
+    INSTALLED_APPS.append("procrastinate.contrib.django")
+    PROCRASTINATE_AUTODISCOVER_MODULE_NAME = ""  # `shootlog.engine` has all there is
+    PROCRASTINATE_IMPORT_PATHS = ["shootlog.engine"]
 WORKERS = environ.number("WD_WORKERS", min(os.cpu_count() or 1, 4), low=0, high=64)
 
 # --- people, words, time ---

@@ -1,4 +1,4 @@
-"""Django's Tasks API over a table of leases: what one machine needs and no more.
+"""Django's Tasks API over a table of leases: what one machine needs; `engine` is for many.
 
 Work survives `kill -9` of any process: a job's row says who holds it and until when, and a job
 whose lease ran out is taken up by the next worker. Jobs must be able to run again.
@@ -11,7 +11,7 @@ import threading
 import time
 from traceback import format_exception
 
-from django.db import close_old_connections, connection
+from django.db import close_old_connections, connection, transaction
 from django.db.utils import DatabaseError
 from django.utils.module_loading import import_string
 from django_tasks import TaskContext, TaskResult, TaskResultStatus
@@ -55,9 +55,15 @@ class LeaseBackend(BaseTaskBackend):
         }
         if task.run_after:
             row["run_after"] = task.run_after
-        result = result_of(Job.objects.create(**row), task)
+        with transaction.atomic():
+            job = Job.objects.create(**row)
+            self.hand_out(job)
+        result = result_of(job, task)
         task_enqueued.send(type(self), task_result=result)
         return result
+
+    def hand_out(self, job):
+        """Nothing: workers look at the table themselves."""
 
     def get_result(self, result_id):
         try:
@@ -65,6 +71,10 @@ class LeaseBackend(BaseTaskBackend):
         except (Job.DoesNotExist, ValueError):
             raise TaskResultDoesNotExist(result_id) from None
         return result_of(job, import_string(job.task))
+
+    def attend(self, worker, *, once):
+        """Do jobs as they come, or those that are due."""
+        drain(worker) if once else work(worker)
 
 
 def result_of(job, task):
@@ -131,7 +141,7 @@ def call(task, job):
 
 def announce_end(job):
     """Tell whoever listens that a job ended, well or for good. A listener cannot undo it."""
-    if job.state not in {Job.State.DONE, Job.State.FAILED}:
+    if not job.is_over:
         return
     try:
         task_finished.send(LeaseBackend, task_result=result_of(job, import_string(job.task)))

@@ -104,6 +104,15 @@ def test_from_one_database_to_the_other_and_back_nothing_changes(archive, course
                 assert done.returncode == 0, done.stderr
                 assert head_of(path)["tables"] == before["tables"]
             assert head_of(tmp_path / "pg.zip")["from"] == "postgresql"
+            # what waited to be read when the backup was made is handed to the engine there
+            done = manage("work", "--once", env=on_postgres)
+            assert done.returncode == 0, done.stderr
+            ask = (
+                "from shootlog.models import Job as J;"
+                "print(*sorted(set(J.objects.values_list('state', flat=True))))"
+            )
+            states = manage("shell", "-v", "0", "-c", ask, env=on_postgres)
+            assert states.stdout.split() == ["done"], states.stderr
             count_on = (
                 "from course.models import Course as C; print(C.objects.create(title='x').pk)"
             )

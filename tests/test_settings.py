@@ -77,7 +77,7 @@ def test_a_database_address_is_taken_apart():
     assert found["PASSWORD"] == "p@ss"
     assert (found["HOST"], found["PORT"]) == ("db.example.org", "5433")
     assert found["NAME"] == "course"
-    assert found["OPTIONS"] == {"sslmode": "require"}
+    assert found["OPTIONS"] == database.MANNERS | {"sslmode": "require"}
 
 
 def test_a_database_on_a_local_socket():
@@ -91,6 +91,32 @@ def test_a_database_on_a_local_socket():
 def test_a_database_address_that_makes_no_sense_is_refused(url):
     with pytest.raises(ImproperlyConfigured, match="WD_DATABASE_URL"):
         database.from_url(url)
+
+
+@pytest.mark.parametrize(
+    ("tasks", "url", "words"),
+    [("celery", "", "WD_TASKS='celery'"), ("procrastinate", "", "needs a PostgreSQL")],
+)
+def test_an_engine_that_makes_no_sense_here_is_refused(tasks, url, words, tmp_path):
+    done = manage("check", env=environment(tmp_path, WD_TASKS=tasks))
+    assert done.returncode
+    assert words in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("more", "backend"),
+    [
+        ({}, "lease.LeaseBackend"),
+        ({"WD_DATABASE_URL": "postgresql://x/y"}, "engine.EngineBackend"),
+        ({"WD_DATABASE_URL": "postgresql://x/y", "WD_TASKS": "table"}, "lease.LeaseBackend"),
+    ],
+)
+def test_the_engine_follows_from_the_database(more, backend, tmp_path):
+    ask = "from config import settings; print(settings.TASKS['default']['BACKEND'])"
+    line = [sys.executable, "-c", ask]
+    env = environment(tmp_path, **more)
+    done = subprocess.run(line, env=env, cwd=BASE, capture_output=True, text=True)
+    assert done.stdout.strip() == f"shootlog.{backend}", done.stderr
 
 
 def test_sqlite_survives_a_power_cut_and_readers_beside_a_writer(tmp_path):

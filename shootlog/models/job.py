@@ -17,6 +17,13 @@ class JobQuerySet(models.QuerySet):
             | models.Q(state=Job.State.RUNNING, lease_until__lt=now)
         ).order_by("-priority", "run_after", "pk")
 
+    def open(self, now):
+        """Waiting, due or not, or held by nobody any more."""
+        return self.filter(
+            models.Q(state=Job.State.WAITING)
+            | models.Q(state=Job.State.RUNNING, lease_until__lt=now)
+        )
+
     def claim(self, worker):
         """Lease the next due job to this worker; None if there is none.
 
@@ -90,6 +97,10 @@ class Job(models.Model):
 
     def __str__(self):
         return f"{self.task.rpartition('.')[2]}{tuple(self.args)}: {self.state}"
+
+    @property
+    def is_over(self):
+        return self.state in {self.State.DONE, self.State.FAILED}
 
     def as_mine(self):
         """The row, if nobody has taken it since."""

@@ -4,8 +4,9 @@ import os
 import socket
 
 from django.core.management.base import BaseCommand
+from django_tasks import default_task_backend
 
-from shootlog import jobs, lease, worker
+from shootlog import jobs, worker
 from shootlog.models import Job
 
 
@@ -30,4 +31,4 @@ class Command(BaseCommand):
             Job.objects.give_back(name)  # the one of this name before us is gone
         jobs.say_what_was_given_up()
         name = name or f"{socket.gethostname()}:{os.getpid()}"
-        lease.drain(name) if once else lease.work(name)
+        default_task_backend.attend(name, once=once)
