@@ -180,7 +180,11 @@ def _hand_ins(brought, frames, people, group, exercises):
         series = None
         if len(rows) > 1 and exercise.is_series:
             series = put_together(
-                owner=student, kind=exercise.kind, frames=those, name=exercise.title
+                owner=student,
+                kind=exercise.kind,
+                frames=those,
+                name=exercise.title,
+                **exercise.told_of_series(),
             )
         hand_in = HandIn.objects.hand_in(
             exercise=exercise,

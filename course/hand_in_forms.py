@@ -4,14 +4,42 @@ from django import forms
 
 from course.models import HandIn
 from shootlog.forms import ManyFilesField
-from shootlog.models import Frame
+from shootlog.models import Frame, KeptPlan
+from shootlog.plan_forms import PlanForm
 
+STACKED = ("stack", "landscape")
 OFFERED = 48  # the newest frames to choose from
 WELFARE = (
     ("nothing_moved", "Nothing was moved, cleared or broken for the picture."),
     ("left_as_found", "The animal or plant was left as I found it."),
     ("site_rules", "I kept to the site's own rules and paths."),
 )
+
+
+class LookFirstForm(forms.Form):
+    """The student's own eye before the numbers: which rows are met, and what is to be seen."""
+
+    def __init__(self, *args, exercise, **kwargs):
+        super().__init__(*args, **kwargs)
+        for criterion in exercise.criteria.all():
+            self.fields[f"self_{criterion.pk}"] = forms.BooleanField(
+                label=criterion.in_words, required=False
+            )
+        self.fields["self_seen"] = forms.CharField(
+            label="What do you see?",
+            required=False,
+            max_length=300,
+            help_text="Where it is sharp, what the light does, what you would change.",
+        )
+
+
+def looked_first(values):
+    """The ticked criteria and the words of a look-first form's cleaned values."""
+    ticked = [key for key, value in values.items() if key.startswith("self_") and value is True]
+    return {
+        "met": [int(key.removeprefix("self_")) for key in ticked],
+        "seen": values.get("self_seen", ""),
+    }
 
 
 class HandInForm(forms.ModelForm):
@@ -41,14 +69,15 @@ class HandInForm(forms.ModelForm):
         self.exercise = exercise
         self.student = student
         self.fields["frames"].queryset = Frame.objects.owned_by(student)
+        if exercise.kind in STACKED and KeptPlan.objects.owned_by(student).exists():
+            plan = PlanForm(owner=student, required=False).fields["plan"]
+            plan.empty_label = "none"
+            self.fields["plan"] = plan
         if exercise.in_the_field:
             for key, words in WELFARE:
                 self.fields[key] = forms.BooleanField(label=words, required=False)
         if exercise.self_check:
-            for criterion in exercise.criteria.all():
-                self.fields[f"self_{criterion.pk}"] = forms.BooleanField(
-                    label=criterion.in_words, required=False
-                )
+            self.fields |= LookFirstForm(exercise=exercise).fields
 
     def offered(self):
         """The student's newest frames, to tick."""
@@ -65,9 +94,8 @@ class HandInForm(forms.ModelForm):
         values = self.cleaned_data
         said = {name: values[name] for name in self.Meta.fields}
         said["welfare"] = {key: values[key] for key, _ in WELFARE if key in values}
-        said["self_checked"] = {
-            key.removeprefix("self_"): value
-            for key, value in values.items()
-            if key.startswith("self_")
-        }
         return said
+
+    def looked_first(self):
+        """What was seen before handing in; nothing where the page was left open."""
+        return looked_first(self.cleaned_data)

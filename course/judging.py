@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from course.brief import facts_of, judge
+from course.brief import Verdict, facts_of, judge
 from shootlog.findings import examine
 
 
@@ -16,7 +16,17 @@ def verdicts_of(hand_in):
     limits = limits_for(hand_in.exercise)
     outcomes = [examine(reading, limits=limits) for reading in readings]
     facts = known_better(facts_of(readings), hand_in.series)
-    return [verdict.as_json() for verdict in judge(rows, readings, outcomes, series=facts)]
+    verdicts = judge(rows, readings, outcomes, series=facts)
+    if hand_in.series and hand_in.series.animal_left:
+        verdicts = [_excused(row, said) for row, said in zip(rows, verdicts, strict=True)]
+    return [verdict.as_json() for verdict in verdicts]
+
+
+def _excused(row, verdict):
+    """An animal that left ends an approach well: neither more frames nor larger ones are asked."""
+    if row.quantity in ("count", "magnification_step") and verdict.verdict != "met":
+        return Verdict(verdict.criterion, "met", "The animal left: a good end.")
+    return verdict
 
 
 def known_better(facts, series):

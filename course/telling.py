@@ -68,8 +68,9 @@ def tell(
     stands = [o for o in yes if o.finding not in set_aside]
     trouble = [o for o in stands if _is_about_the_file(o)]
     rest = [o for o in stands if not _is_about_the_file(o)]
-    held = [(o, _held_because(o, house)) for o in rest if o.finding != chosen]
-    free = [o for o in rest if o.finding == chosen or not _held_because(o, house)]
+    held = [(o, held_because(o.finding, o.topic, house)) for o in rest if o.finding != chosen]
+    waits = {o.finding for o, why in held if why}
+    free = [o for o in rest if o.finding not in waits]
     main = next((o for o in free if o.finding == chosen), None)
     if main is None and free:
         main = main_point(free, house.brief).main
@@ -86,11 +87,11 @@ def tell(
     )
 
 
-def _held_because(outcome: Outcome, house: House) -> str:
-    slug = outcome.finding
+def held_because(slug: str, topic: str, house: House) -> str:
+    """Return why a finding, of a frame or of a series, waits; empty where it does not."""
     if slug in house.silent:
         return "People often say ‘not so’ to this one; students do not see it until you say it."
-    if outcome.topic in house.later:
+    if topic in house.later:
         return "Its week is still to come."
     if house.said_before.get(slug, 0) >= SAID_OFTEN:
         return f"Said {house.said_before[slug]} times already. Better to talk with them."

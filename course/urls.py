@@ -18,9 +18,11 @@ from course.views import (
     people,
     plan,
     print_files,
+    progress,
     projection,
     review,
     safety,
+    series,
     sign_in,
     things,
     this_week,
@@ -55,6 +57,9 @@ urlpatterns = [
     path("me/things/frame/<int:pk>/", things.delete_frame, name="delete-frame"),
     path("people/", people.people, name="people"),
     path("people/leave/<int:pk>/", people.leave_group, name="leave-group"),
+    # weeks by topics: one's own, and a student's for those who teach
+    path("my-weeks/", progress.own, name="my-weeks"),
+    path("groups/<int:pk>/weeks/<int:enrolment_pk>/", progress.of_student, name="progress-of"),
     # the student's first place: /this-week/
     path("this-week/", this_week.this_week, name="this-week"),
     # the people taking a course: /groups/<pk>/...
@@ -102,8 +107,12 @@ urlpatterns = [
     # the student: /hand-in/<exercise>/, /came-back/<hand-in>/...
     path("hand-in/<int:pk>/", hand_in.hand_in, name="hand-in"),
     path("came-back/<int:pk>/", hand_in.came_back, name="came-back"),
+    path("came-back/<int:pk>/looked-first/", hand_in.looked_first, name="looked-first"),
     path("came-back/<int:pk>/withdraw/", hand_in.withdraw, name="withdraw"),
     path("came-back/<int:pk>/share/", hand_in.share, name="share"),
+    # a series, seen from the log: /log/series/<pk>/; what is said of it waits for its week
+    path("log/series/<int:pk>/", series.series, name="series"),
+    path("log/series/<int:pk>/animal-left/", series.animal_left, name="animal-left"),
     # the instructor: /to-look-at/<hand-in>/...
     path("to-look-at/", review.to_look_at, name="to-look-at"),
     path("to-look-at/many/", review.many, name="many"),
@@ -112,6 +121,11 @@ urlpatterns = [
     path("to-look-at/<int:pk>/decide/", crit.decide, name="decide"),
     path("to-look-at/<int:pk>/release/", crit.release, name="release"),
     path("to-look-at/<int:pk>/not-so/<int:frame_pk>/<slug:finding>/", crit.not_so, name="not-so"),
+    path(
+        "to-look-at/<int:pk>/not-so-series/<slug:finding>/",
+        crit.not_so_series,
+        name="not-so-series",
+    ),
     path("to-look-at/<int:pk>/say-first/<slug:finding>/", crit.say_first, name="say-first"),
     path("to-look-at/<int:pk>/voice/", voice.keep, name="keep-voice"),
     path("voice/<int:pk>/", voice.hear, name="voice"),

@@ -7,8 +7,10 @@ from django.urls import reverse
 
 from course.judging import limits_for
 from course.marks_shown import marks_shown
-from course.models import Crit, Lesson
-from course.telling import House, Told, tell
+from course.models import Crit, Group, Lesson
+from course.progress import faded_topics
+from course.progress_of import hand_ins_of, rows_of
+from course.telling import House, Told, held_because, tell
 from shootlog.findings import examine
 from shootlog.models import Flag, Frame
 from shootlog.reading import Reading
@@ -25,6 +27,7 @@ class Print:
     told: Told
     rows: list
     marks: list = field(default_factory=list)
+    faded: frozenset = frozenset()  # topics whose hints wait to be asked for
 
 
 def prints_for_instructor(hand_in, *, points=None):
@@ -38,32 +41,61 @@ def prints_for_student(hand_in):
     released = bool(crits) or hand_in.exercise.week.course.advice_at_once
     chosen = next((c.points.get("main", "") for c in reversed(crits) if c.points.get("main")), "")
     marks = marks_shown(crits)
+    before = hand_ins_of(hand_in.student, hand_in.group)
+    faded = frozenset(faded_topics(rows_of(h for h in before if h.pk != hand_in.pk)))
     return [
-        replace(p, told=p.told.for_student(released=released), marks=marks.get(p.frame.pk, []))
+        replace(
+            p,
+            told=p.told.for_student(released=released),
+            marks=marks.get(p.frame.pk, []),
+            faded=faded,
+        )
         for p in _prints(hand_in, chosen)
     ]
 
 
 def series_for_instructor(hand_in):
-    """The frames of a hand-in as one, or nothing."""
-    return _series(hand_in, advice=True)
+    """The frames of a hand-in as one, or nothing; with what waits and what was set aside."""
+    return _series(
+        hand_in,
+        advice=True,
+        not_so=lambda slug: reverse("course:not-so-series", args=[hand_in.pk, slug]),
+    )
 
 
 def series_for_student(hand_in):
     """The same: facts at once, what to try when the crit is released or the course says so."""
     released = bool(hand_in.released_crits) or hand_in.exercise.week.course.advice_at_once
-    return _series(hand_in, advice=released, waived=hand_in.exercise.waived)
+    return _series(hand_in, advice=released)
 
 
 def _series(hand_in, **told):
     if hand_in.series_id is None:
         return None
+    house = house_of(hand_in)
     return series_block(
         hand_in.series,
         thumb=lambda frame_pk: reverse("course:print-thumb", args=[hand_in.pk, frame_pk]),
         proof_url=reverse("course:print-proof", args=[hand_in.pk]),
+        waived=hand_in.exercise.waived,
+        why_held=lambda slug, topic: held_because(slug, topic, house),
         **told,
     )
+
+
+def held_for(user):
+    """Return what says why a finding waits for a student, whatever it was handed in for.
+
+    A topic waits where some group of theirs has it still to come and none has had it.
+    """
+    later, had = set(), set()
+    for group in Group.objects.taken_by(user).select_related("course"):
+        topics = _topics_by_week(group.course_id)
+        ahead = _later_topics(topics, group.week_now) if group.course.weeks_gate_findings else set()
+        later |= ahead
+        had |= set().union(*topics.values()) - ahead
+    house = House(later=later - had, silent=Flag.objects.silent())
+    return lambda slug, topic: held_because(slug, topic, house)
 
 
 def _prints(hand_in, chosen):

@@ -3,8 +3,9 @@
 import math
 
 from django import forms
+from django.db import models
 
-from shootlog.models import KeptSetUp, KitItem, Series
+from shootlog.models import KeptPlan, KeptSetUp, KitItem, Series
 from shootlog.what_if import Asked
 
 SENSORS = [
@@ -179,6 +180,19 @@ class BesideForm(forms.Form):
             .filter(kind__in=[Series.Kind.STACK, Series.Kind.LANDSCAPE])
             .order_by("-made_at"),
             empty_label="choose",
+        )
+
+
+class PlanForm(forms.Form):
+    """Which kept plan a series was shot from; those no series lies beside come first."""
+
+    def __init__(self, *args, owner, required=True, **kwargs):
+        super().__init__(*args, **kwargs)
+        plans = KeptPlan.objects.owned_by(owner).order_by(
+            models.F("series").asc(nulls_first=True), "-made_at"
+        )
+        self.fields["plan"] = forms.ModelChoiceField(
+            label="The plan you counted", queryset=plans, empty_label="choose", required=required
         )
 
 

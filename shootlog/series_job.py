@@ -19,10 +19,11 @@ from django_tasks import TaskResultStatus, task
 from django_tasks.signals import task_finished
 
 from shootlog import store
+from shootlog.best_aperture import keep_best_aperture
 from shootlog.intake.proof import write_proof
 from shootlog.intake.shots import shot_of_picture
 from shootlog.intake.tags import Unreadable
-from shootlog.models import Flag, Frame, Job, Series
+from shootlog.models import Flag, Frame, Job, KeptPlan, Series
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
@@ -69,6 +70,7 @@ def check_series(row: Series) -> None:
         )
         if kept:
             _raise_flags(row, result["findings"] if result else [])
+            keep_best_aperture(row)
     if not kept:
         store.remove_folder(row.shown_key)
 
@@ -107,6 +109,21 @@ def put_together(*, owner: Any, kind: str, frames: list[Frame], name: str = "", 
         row = Series.objects.of_frames(owner=owner, kind=kind, frames=frames, name=name, **told)
         ask_for(Series.objects.settled().filter(pk=row.pk))
     return row
+
+
+def lay_beside(plan: KeptPlan, row: Series) -> None:
+    """Tell a series what was planned for it and have it looked at again with that."""
+    with transaction.atomic():
+        plan.lay_beside(row)
+        ask_for(Series.objects.settled().filter(pk=row.pk, confirmed=True))
+
+
+def tell_series(row: Series, **told: Any) -> None:
+    """Keep what the owner told of the whole series, and look at it again. None takes it back."""
+    kept = {k: v for k, v in (row.told | told).items() if v is not None}
+    with transaction.atomic():
+        Series.objects.filter(pk=row.pk).update(told=kept)
+        ask_for(Series.objects.settled().filter(pk=row.pk, confirmed=True))
 
 
 def _places(row: Series):
@@ -171,6 +188,9 @@ def _named(result: dict[str, Any], row: Series, shots: list[Shot]) -> dict[str, 
     if row.kind == "ladder":
         result["findings"] = []
         result["words"] = _ladder_words(result)
+    if row.animal_left:  # no step can be asked of an animal that is gone
+        result["findings"] = []
+        result["words"] = "The animal left: a good end. These are the steps it allowed."
     sizes = sorted({(shot.width_px, shot.height_px) for shot in shots})
     if len(sizes) > 1:
         result["sizes"] = [list(size) for size in sizes]

@@ -6,9 +6,13 @@ import math
 from collections.abc import Callable, Collection
 from typing import Any
 
+from shootlog.findings.base import SURE_WORDS
 from shootlog.series_drawn import curve, pencil_line
+from shootlog.series_told import NOT_SO_WHY, SeriesTold, told_of, without
 
 UNKNOWN = "can't tell"
+#: Said where everything that was found waits or was set aside: what a page still shows.
+QUIET = {"stack": "The frames lie in order; where each was sharp stands under them."}
 SHADOW = {"left": "on the left", "right": "on the right", "above": "above", "below": "below"}
 
 
@@ -19,36 +23,68 @@ def series_block(
     proof_url: str = "",
     advice: bool = False,
     waived: Collection[str] = (),
+    why_held: Callable[[str, str], str] | None = None,
+    not_so: Callable[[str], str] | None = None,
 ) -> dict[str, Any]:
-    """Everything the block of a series says; `thumb` gives the address of a frame's picture."""
+    """Everything the block of a series says; `thumb` gives the address of a frame's picture.
+
+    `why_held` says why a finding waits; `not_so` gives the address at which a finding is set
+    aside, for those who may: they also see what waits and what was set aside.
+    """
     result = row.check_result or {}
-    whole = result if result.get("kind") == row.kind else {}  # else it waits to be looked at anew
-    places = [place.frame for place in row.places.all()]
-    frames = {frame.pk: frame for frame in places}
-    order = [frames[f["frame"]] for f in result.get("frames", []) if f["frame"] in frames]
-    strip = order + [frame for frame in places if frame not in order]
-    aside = {flag.finding for flag in row.flags.all() if flag.set_aside_at}
-    found = [f for f in result.get("findings", []) if f["answer"] == "yes"]
-    told = [f for f in found if f["finding"] not in aside and f["finding"] not in waived]
-    between = _between(result)
+    aside = {flag.finding: flag for flag in row.flags.all() if flag.set_aside_at}
+    told = told_of(result, waived=waived, aside=aside, why_held=why_held)
+    seen = without(result, told.not_said)
+    whole = seen if result.get("kind") == row.kind else {}  # else it waits to be looked at anew
+    strip = _strip(row, result, thumb)
+    between = _between(seen)
     return {
         "series": row,
-        "strip": [
-            {"number": k + 1 if frame in order else None, "frame": frame, "thumb": thumb(frame.pk)}
-            for k, frame in enumerate(strip)
-        ],
-        "found": [
-            {"words": f["words"], "remedy": f["remedy"] if advice else "", "sure": f["sure"]}
-            for f in told
-            if f["words"]
-        ],
-        "words": "" if found else result.get("words", ""),
-        "line": pencil_line(result) if row.kind == "stack" else None,
-        "curve": curve(result) if row.kind == "apertures" else None,
+        "strip": strip,
+        "point": [_said(f, advice, not_so) for f in told.said[:1]],
+        "also": [_said(f, advice, not_so) for f in told.said[1:]],
+        "held": [_said(f, True, not_so) | {"why": w} for f, w in told.held] if not_so else [],
+        "aside": [_said(f, False, not_so) | {"flag": aside[f["finding"]]} for f in told.aside]
+        if not_so
+        else [],
+        "not_so_why": NOT_SO_WHY,
+        "words": _words(row, result, told),
+        "line": pencil_line(seen) if row.kind == "stack" else None,
+        "curve": curve(seen) if row.kind == "apertures" else None,
         "facts": _facts(row.kind, whole),
         "table": _table(row.kind, whole, between),
         "proof_url": proof_url if result.get("proof") else "",
     }
+
+
+def _strip(row: Any, result: dict[str, Any], thumb: Callable[[int], str]) -> list[dict[str, Any]]:
+    """The frames in the order the check found, then those it could not look at."""
+    places = [place.frame for place in row.places.all()]
+    frames = {frame.pk: frame for frame in places}
+    order = [frames[f["frame"]] for f in result.get("frames", []) if f["frame"] in frames]
+    rest = [frame for frame in places if frame not in order]
+    numbered = [(k, frame) for k, frame in enumerate(order, 1)] + [(None, f) for f in rest]
+    return [{"number": k, "frame": frame, "thumb": thumb(frame.pk)} for k, frame in numbered]
+
+
+def _said(
+    finding: dict[str, Any], advice: bool, not_so: Callable[[str], str] | None
+) -> dict[str, Any]:
+    return {
+        "finding": finding["finding"],
+        "words": finding["words"],
+        "remedy": finding["remedy"] if advice else "",
+        "sure": SURE_WORDS[finding["sure"]],
+        "not_so": not_so(finding["finding"]) if not_so else "",
+    }
+
+
+def _words(row: Any, result: dict[str, Any], told: SeriesTold) -> str:
+    """What is said where no finding is."""
+    yes = any(f["answer"] == "yes" for f in result.get("findings", []))
+    if not yes:
+        return str(result.get("words", ""))
+    return "" if told.said else QUIET.get(row.kind, "")
 
 
 def _between(result: dict[str, Any]) -> dict[int, str]:

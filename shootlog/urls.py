@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from shootlog.views import cameras, frame, log, pictures, series, set_ups, uploads, who_sees
+from shootlog.views import (
+    cameras,
+    frame,
+    log,
+    own_past,
+    pictures,
+    series,
+    set_ups,
+    uploads,
+    who_sees,
+)
 
 app_name = "shootlog"
 
@@ -24,11 +34,14 @@ urlpatterns = [
     path("cameras/", cameras.cameras, name="cameras"),
     path("cameras/<int:pk>/", cameras.camera, name="camera"),
     path("clock/", cameras.clock, name="clock"),
-    # frames that belong together: /log/series/<pk>/...
-    path("series/<int:pk>/", series.series, name="series"),
+    # one's own past
+    path("my-numbers/", own_past.own_numbers, name="own-numbers"),
+    path("my-numbers/companion/", own_past.companion, name="companion"),
+    # frames that belong together: /log/series/<pk>/... (the page itself is the course's)
     path("series/<int:pk>/proof.png", series.proof, name="proof"),
     path("series/<int:pk>/yes/", series.belong_together, name="belong-together"),
     path("series/<int:pk>/not-so/", series.not_a_series, name="not-a-series"),
+    path("series/<int:pk>/plan/", series.plan_beside, name="plan-beside"),
     # one frame: /log/<pk>/...
     path("<int:pk>/", frame.frame, name="frame"),
     path("<int:pk>/on-the-sheet/", log.on_the_sheet, name="on-the-sheet"),

@@ -31,6 +31,7 @@ from shootlog.models import (
     ApiToken,
     Camera,
     FieldNote,
+    Flag,
     KeptPlan,
     KeptSetUp,
     KitItem,
@@ -98,6 +99,8 @@ def things(roles, course, group, make_frame):
     t.series = Series.objects.of_frames(owner=sam, kind="stack", frames=[t.frame])
     Series.objects.update(check_result={"proof": True}, state="ready")
     store.store().save(t.series.proof_key, ContentFile(b"\x89PNG"))
+    Flag.objects.create(series=t.series, finding="stack-gap", sure="measured")
+    t.approach = Series.objects.of_frames(owner=sam, kind="approach", frames=[t.frame])
     t.offer = Series.objects.of_frames(owner=sam, kind="stack", frames=[t.people_frame])
     Series.objects.filter(pk=t.offer.pk).update(confirmed=False)
 

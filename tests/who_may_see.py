@@ -86,6 +86,13 @@ ROUTES = {
     "course:delete-me": ("one's own place", "get", {}),
     "course:people": ("one's own place", "get", {}),
     "course:this-week": ("one's own place", "get", {}),
+    "course:my-weeks": ("one's own place", "get", {}),
+    "course:looked-first": ("what came back to a student", "post", {"pk": "private"}),
+    "course:progress-of": (
+        "a group, for those who teach it",
+        "get",
+        {"pk": "group", "enrolment_pk": "enrolment"},
+    ),
     "course:leave-group": ("leaving one's group", "post", {"pk": "group"}),
     # the log
     "shootlog:log": ("one's own place", "get", {}),
@@ -115,7 +122,11 @@ ROUTES = {
     "shootlog:thumb": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:crop": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:original": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
-    "shootlog:series": ("a student's own frame, set-up, series", "get", {"pk": "series"}),
+    "shootlog:own-numbers": ("one's own place", "get", {}),
+    "shootlog:companion": ("one's own place", "get", {}),
+    "course:series": ("a student's own frame, set-up, series", "get", {"pk": "series"}),
+    "course:animal-left": ("a student's own frame, set-up, series", "post", {"pk": "approach"}),
+    "shootlog:plan-beside": ("a student's own frame, set-up, series", "post", {"pk": "series"}),
     "shootlog:proof": ("a student's own frame, set-up, series", "get", {"pk": "series"}),
     "shootlog:belong-together": ("a student's own frame, set-up, series", "post", {"pk": "offer"}),
     "shootlog:not-a-series": ("a student's own frame, set-up, series", "post", {"pk": "offer"}),
@@ -190,6 +201,11 @@ ROUTES = {
         "a hand-in to review",
         "post",
         {"pk": "private", "frame_pk": "frame", "finding": "=diffraction"},
+    ),
+    "course:not-so-series": (
+        "a hand-in to review",
+        "post",
+        {"pk": "private", "finding": "=stack-gap"},
     ),
     "course:say-first": (
         "a hand-in to review",

@@ -84,6 +84,15 @@ class Exercise(models.Model):
     def is_series(self):
         return self.kind != self.Kind.SINGLE
 
+    def told_of_series(self):
+        """What the brief says to the check of a series: the factor of each step, the depth."""
+        steps = [row.low for row in self.criteria.all() if row.quantity == "magnification_step"]
+        told = {
+            "factor": next((low for low in steps if low), None),
+            "subject_depth_mm": self.subject_depth_mm,
+        }
+        return {key: value for key, value in told.items() if value is not None}
+
 
 class Criterion(models.Model):
     """One row of a brief: a quantity between low and high, or a need."""

@@ -38,6 +38,8 @@ class HandIn(models.Model):
         "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="reshoots"
     )
     welfare = models.JSONField(default=dict, blank=True)
+    #: what the student saw before the app said anything: {"met": [criteria], "seen": words} or
+    #: {"skipped": true}; empty where they have not looked yet
     self_checked = models.JSONField(default=dict, blank=True)
     shared_with_group = models.BooleanField(default=False)
     may_be_projected = models.BooleanField(default=False)
@@ -171,6 +173,17 @@ class HandIn(models.Model):
         return sorted(
             (crit for crit in self.crits.all() if crit.is_released), key=lambda crit: crit.made_at
         )
+
+    @property
+    def waits_for_own_look(self):
+        """The exercise asks the student's own eye first, and it has not spoken or passed yet."""
+        return self.exercise.self_check and not self.self_checked and not self.released_crits
+
+    def look_first(self, *, met=(), seen=""):
+        """Keep what the student saw first; nothing at all is a skip, which is allowed."""
+        said = {"met": sorted(met), "seen": seen.strip()}
+        self.self_checked = said if any(said.values()) else {"skipped": True}
+        self.save(update_fields=["self_checked"])
 
     @property
     def state_for_student(self):

@@ -6,9 +6,16 @@ register = template.Library()
 
 
 @register.inclusion_tag("course/_said.html")
-def said(outcome):
-    """One finding said aloud, with how sure it is in its four words."""
-    return {"outcome": outcome, "sure": outcome.sure_words}
+def said(outcome, faded=()):
+    """One finding said aloud, with how sure it is in its four words.
+
+    Of a topic met often before (`faded`) the number is said, and what to try waits to be asked.
+    """
+    return {
+        "outcome": outcome,
+        "sure": outcome.sure_words,
+        "folded": outcome.topic in faded,
+    }
 
 
 @register.inclusion_tag("course/_not_so.html", takes_context=True)

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -74,6 +75,7 @@ def _decide(row, decision, user, one_thing):
         row.decide_nothing(by=user)
     if decision in ("kept", "reshoot asked", "talked through"):
         Flag.objects.filter(frame__hand_in_places__hand_in=row).look()
+        Flag.objects.filter(series__hand_ins=row).look()
 
 
 @login_required
@@ -105,6 +107,21 @@ def not_so(request, pk, frame_pk, finding):
     if request.headers.get("X-Requested-With") == "fetch":
         return HttpResponse(status=204)
     return redirect("course:look", pk)
+
+
+@login_required
+@require_POST
+def not_so_series(request, pk, finding):
+    """The same for a finding about the series: one tap on the reason sets it aside."""
+    row = _reviewable(request, pk)
+    flag = get_object_or_404(Flag, series__hand_ins=row, finding=finding)
+    if flag.set_aside_at and request.POST.get("stand") == "yes":
+        flag.stand_again()
+    else:
+        flag.set_aside(by=request.user, why=request.POST.get("why", ""))
+    if request.headers.get("X-Requested-With") == "fetch":
+        return HttpResponse(status=204)
+    return redirect(f"{reverse('course:look', args=[pk])}#series-{row.series_id}")
 
 
 @login_required

@@ -6,11 +6,13 @@ from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from course.hand_in_forms import WELFARE, HandInForm
+from course.hand_in_forms import WELFARE, HandInForm, LookFirstForm
+from course.hand_in_forms import looked_first as said_first
 from course.models import Exercise, Group, HandIn
+from course.views.review import number_of
 from course.what_is_told import prints_for_student, series_for_student
 from shootlog.intake.receive import Refused, receive
-from shootlog.series_job import put_together
+from shootlog.series_job import lay_beside, put_together
 
 
 @login_required
@@ -80,9 +82,15 @@ def _put_forward(form, frames, again):
     said = form.said()
     if exercise.is_series and len(frames) > 1:
         said["series"] = put_together(
-            owner=student, kind=exercise.kind, frames=frames, name=exercise.title
+            owner=student,
+            kind=exercise.kind,
+            frames=frames,
+            name=exercise.title,
+            **exercise.told_of_series(),
         )
-    return HandIn.objects.hand_in(
+        if form.cleaned_data.get("plan"):
+            lay_beside(form.cleaned_data["plan"], said["series"])
+    row = HandIn.objects.hand_in(
         exercise=exercise,
         group=Group.objects.taken_by(student).filter(course=exercise.week.course).latest("pk"),
         student=student,
@@ -90,6 +98,10 @@ def _put_forward(form, frames, again):
         reshoot_of=again,
         **said,
     )
+    seen = form.looked_first()
+    if any(seen.values()):
+        row.look_first(**seen)
+    return row
 
 
 @login_required
@@ -101,19 +113,48 @@ def came_back(request, pk):
     )
     HandIn.objects.handed_in_by(request.user).filter(pk=pk).judge()
     row.refresh_from_db(fields=["verdicts"])
-    crits = row.released_crits
+    prints = prints_for_student(row)
+    number = number_of(request.GET.get("frame"), len(prints))
+    first_look = row.waits_for_own_look
+    together = None if first_look else series_for_student(row)
     return render(
         request,
         "course/came_back.html",
         {
             "hand_in": row,
-            "crits": crits,
-            "prints": prints_for_student(row),
-            "together": series_for_student(row),
+            "crits": row.released_crits,
+            "prints": prints,
+            "shown": prints[number - 1] if prints else None,
+            "shown_number": number,
+            "first_look": LookFirstForm(exercise=row.exercise) if first_look else None,
+            "together": together,
+            "verdicts": verdicts_with_own(row),
             "state": row.state_for_student,
             "reshoots": [again for again in row.reshoots.all() if again.withdrawn_at is None],
         },
     )
+
+
+def verdicts_with_own(row):
+    """Each verdict, with 'you saw it met' where the student ticked it before."""
+    met = set(row.self_checked.get("met", ()))
+    ticked = {c.in_words for c in row.exercise.criteria.all() if c.pk in met}
+    return [verdict | {"own": verdict["criterion"] in ticked} for verdict in row.verdicts or []]
+
+
+@login_required
+@require_POST
+def looked_first(request, pk):
+    """What the student sees, said before the app says anything; then the page opens."""
+    row = get_object_or_404(
+        HandIn.objects.handed_in_by(request.user).select_related("exercise"), pk=pk
+    )
+    form = LookFirstForm(request.POST, exercise=row.exercise)
+    if not row.self_checked:
+        form.is_valid()  # what is too long is left out; nothing here may keep the page shut
+        skipped = "skip" in request.POST
+        row.look_first(**({} if skipped else said_first(form.cleaned_data)))
+    return redirect("course:came-back", pk)
 
 
 @login_required

@@ -83,7 +83,7 @@ def look(request, pk):
     prints = prints_for_instructor(row, points=crit.points)
     if not prints:
         raise Http404("No frame is left in this hand-in.")
-    number = _number(request.GET.get("frame"), len(prints))
+    number = number_of(request.GET.get("frame"), len(prints))
     shown = prints[number - 1]
     marks = marks_shown([crit])
     return render(
@@ -108,7 +108,7 @@ def look(request, pk):
     )
 
 
-def _number(text, most):
+def number_of(text, most):
     number = int(text) if text and text.isdecimal() else 1
     return min(max(number, 1), most)
 

@@ -2,6 +2,8 @@ from django.conf import settings
 from django.db import models, transaction
 from django.utils import timezone
 
+from shootlog.plan_beside import Row, beside
+
 
 class KeptPlanQuerySet(models.QuerySet):
     def owned_by(self, user):
@@ -42,3 +44,10 @@ class KeptPlan(models.Model):
         series.save(update_fields=["told"])
         self.series = series
         self.save(update_fields=["series"])
+
+    def comparison(self) -> list[Row]:
+        """Planned and shot, row by row; nothing where no series lies beside it."""
+        if self.series is None:
+            return []
+        shot = self.series.check_result or {}
+        return beside(self.found, self.asked, shot, len(self.series.places.all()))

@@ -71,6 +71,11 @@ class Series(models.Model):
         return self.state in (self.State.READY, self.State.UNREADABLE)
 
     @property
+    def animal_left(self):
+        """The owner said so: a good end to an approach, whatever the brief counted on."""
+        return self.kind == self.Kind.APPROACH and bool(self.told.get("animal_left"))
+
+    @property
     def shown_key(self):
         """The folder of what is made of all frames together."""
         return f"shown/{self.owner_id}/series-{self.pk}"

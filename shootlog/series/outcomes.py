@@ -17,8 +17,9 @@ TOPIC = {
     "stack-moved": "stacking",
     "stack-short": "stacking",
     "stack-order": "stacking",
-    "exposure-jump": "manual-exposure",
-    "framing-moved": "support",
+    "exposure-jump": "exposure",
+    "framing-moved": "shake",
+    "approach-step": "approach",
 }
 
 

@@ -1,31 +1,19 @@
-"""A series as its owner sees it, its proof picture, and saying yes or no to one that is offered."""
+"""What the owner does with a series: yes or no to an offer, the plan beside it, how it ended.
+
+Its page is the course's (`course.views.series`): what is said of it waits for its week.
+"""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
+from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from shootlog import store
 from shootlog.models import Series
-from shootlog.series_job import ask_for
-from shootlog.series_shown import series_block
-
-
-@login_required
-@require_safe
-def series(request, pk):
-    row = get_object_or_404(
-        Series.objects.owned_by(request.user).prefetch_related("places__frame", "flags"), pk=pk
-    )
-    together = series_block(
-        row,
-        thumb=lambda frame_pk: reverse("shootlog:thumb", args=[frame_pk]),
-        proof_url=reverse("shootlog:proof", args=[pk]),
-    )
-    return render(request, "shootlog/series.html", {"series": row, "together": together})
+from shootlog.plan_forms import PlanForm
+from shootlog.series_job import ask_for, lay_beside
 
 
 @login_required
@@ -57,7 +45,7 @@ def belong_together(request, pk):
     with transaction.atomic():
         Series.objects.filter(pk=row.pk).update(confirmed=True)
         ask_for(Series.objects.settled().filter(pk=row.pk))
-    return redirect("shootlog:series", pk)
+    return redirect("course:series", pk)
 
 
 @login_required
@@ -69,6 +57,20 @@ def not_a_series(request, pk):
     row.save(update_fields=["told"])
     messages.success(request, "Noted. They stay single frames.")
     return redirect("shootlog:log")
+
+
+@login_required
+@require_POST
+def plan_beside(request, pk):
+    """The plan it was shot from is laid beside it, and it is looked at again with that."""
+    row = _own(request, pk)
+    form = PlanForm(request.POST, owner=request.user)
+    if form.is_valid():
+        lay_beside(form.cleaned_data["plan"], row)
+        messages.success(request, "The plan lies beside it now.")
+    else:
+        messages.info(request, "Choose one of your kept plans.")
+    return redirect("course:series", pk)
 
 
 def _own(request, pk):

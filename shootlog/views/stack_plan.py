@@ -8,8 +8,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from shootlog.models import KeptPlan, Series
+from shootlog.models import KeptPlan
+from shootlog.plan_beside import to_count
 from shootlog.plan_forms import BesideForm, ChooseSetUpForm, LandscapeForm, StackForm
+from shootlog.series_job import lay_beside
 from shootlog.side_view import depth_band
 from shootlog.stack_plan import close_plan, landscape_plan
 from shootlog.views.planner import first_values
@@ -92,7 +94,8 @@ def kept(request, pk):
         {
             "plan": plan,
             "beside": BesideForm(owner=request.user),
-            "comparison": _comparison(plan) if plan.series else [],
+            "comparison": plan.comparison(),
+            "to_count": to_count(plan.found),
         },
     )
 
@@ -104,7 +107,7 @@ def beside(request, pk):
     form = BesideForm(request.POST, owner=request.user)
     if form.is_valid():
         series = form.cleaned_data["series"]
-        plan.lay_beside(series)
+        lay_beside(plan, series)
         messages.success(request, f"“{series}” now knows what was planned for it.")
     else:
         messages.info(request, "Choose one of your own series.")
@@ -124,23 +127,3 @@ def _own(request, pk):
     return get_object_or_404(
         KeptPlan.objects.owned_by(request.user).select_related("series"), pk=pk
     )
-
-
-def _comparison(plan):
-    """Planned and shot, row by row; what cannot be known yet is left open."""
-    shot = plan.series.check_result or {}
-    frames = plan.series.places.count()
-    rows = [("Frames", plan.found.get("frames"), frames)]
-    if plan.found.get("step_mm"):
-        step = shot.get("step_mm")
-        rows.append(
-            (
-                "Step, mm",
-                f"{plan.found['step_mm']:.2g}",
-                f"{step:.2g}" if isinstance(step, int | float) else "cannot tell",
-            )
-        )
-    gaps = shot.get("gaps")
-    if gaps is not None or plan.series.state == Series.State.READY:
-        rows.append(("Gaps", "none", len(gaps) if gaps is not None else "cannot tell"))
-    return rows

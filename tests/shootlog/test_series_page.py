@@ -62,7 +62,7 @@ def page_of(as_person, user, name, *args):
 
 
 def test_a_stack_says_its_gap_in_words_as_a_line_and_as_a_table(as_person, sam, stack):
-    page = page_of(as_person, sam, "shootlog:series", stack.pk)
+    page = page_of(as_person, sam, "course:series", stack.pk)
     assert "There is a gap between 2 and 3" in page
     assert '<text class="gap"' in page
     assert "<td>a gap</td>" in page
@@ -104,7 +104,7 @@ def test_every_kind_has_its_page(as_person, sam, make_frame, work, kind, files, 
     row = put_together(owner=sam, kind=kind, frames=frames)
     work()
     row.refresh_from_db()
-    page = page_of(as_person, sam, "shootlog:series", row.pk)
+    page = page_of(as_person, sam, "course:series", row.pk)
     assert row.state == Series.State.READY
     assert says in page
     assert page.count('<th scope="row">') == len(frames)
@@ -160,14 +160,14 @@ def test_the_proof_of_a_stack_is_a_picture_marked_as_a_proof(as_person, sam, mak
     frames = [read(make_frame, sam, path, k) for k, path in enumerate(RAIL[:3])]
     row = put_together(owner=sam, kind="stack", frames=frames)
     work()
-    assert "A proof only, not a merge" in page_of(as_person, sam, "shootlog:series", row.pk)
+    assert "A proof only, not a merge" in page_of(as_person, sam, "course:series", row.pk)
     answer = as_person(sam).get(reverse("shootlog:proof", args=[row.pk]))
     assert answer.content.startswith(b"\x89PNG")
 
 
 def test_an_offer_becomes_a_series_with_one_tap_or_stays_away(as_person, sam, stack):
     Series.objects.filter(pk=stack.pk).update(confirmed=False)
-    assert "They belong together" in page_of(as_person, sam, "shootlog:series", stack.pk)
+    assert "They belong together" in page_of(as_person, sam, "course:series", stack.pk)
     as_person(sam).post(reverse("shootlog:belong-together", args=[stack.pk]))
     assert Series.objects.get(pk=stack.pk).confirmed
     Series.objects.filter(pk=stack.pk).update(confirmed=False)
