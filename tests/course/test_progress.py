@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from course.brief import NEEDS, brief_quantities
+from course.brief_rows import NEEDS, brief_quantities
 from course.models import Criterion, Enrolment, Exercise, HandIn, Lesson, Week
 from course.progress import (
     FADE_AFTER,
