@@ -1,93 +1,51 @@
 """A course as plain files, so that it can be written by hand, kept, and carried away. Pure.
 
-A course is a folder (or a zip of one)::
-
-    course.toml                      format = 1, title, summary
-    week-01/week.md                  header: title, aim, demonstration
-    week-01/lesson-1-anything.md     header: title, topics; below it the text in Markdown
-    week-01/exercise-1-anything.md   header: title, kind, the rows; below it the brief
-    pictures/name.svg                drawings the texts show as ![words](pictures/name.svg)
-
-A header is TOML between two lines of ``+++``. Weeks, lessons and exercises come in the order of
-their names. Nothing else may lie in the folder: a strange file is named and refused.
+`README` says how the files are written; it lies in every archive the house makes.
 """
 
 from __future__ import annotations
 
 import json
+import math
 import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, field, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import MISSING, fields
 from typing import Any
 
+from course.brief_rows import BriefError, Criterion, check
+from course.course_text import (
+    ArchiveTrouble,
+    CourseText,
+    CriterionText,
+    ExerciseText,
+    LessonText,
+    WeekText,
+)
+
 FORMAT = 1
+README = """# A course in plain files
+
+    course.toml                      format = 1, title, summary
+    glossary.md                      words explained, one a line: term, another form: its meaning
+    week-01/week.md                  header: title, aim, demonstration, problems, sayings
+    week-01/lesson-1-anything.md     header: title, topics; below it the text in Markdown
+    week-01/exercise-1-anything.md   header: title, kind, cautions, indoor_twin, from_a_chair,
+                                     and the rows of the brief; below it the brief in Markdown
+    pictures/name.svg                drawings the texts show as ![words](pictures/name.svg)
+
+A header is TOML between two lines of `+++`. Weeks, lessons and exercises come in the order of
+their names. A row of a brief is a table headed `[[criteria]]` with kind = "quantity" (quantity,
+low, high) or kind = "need" (need). Nothing else may lie in the folder: a strange file is named
+and refused, and then nothing is changed. This page may be left out.
+"""
+LONGEST_TITLE = 120
+LONGEST_ROW = 200
+TITLES = {"title", "six_weeks_title"}
+TOPIC = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 PICTURE = re.compile(r"pictures/[a-z0-9][a-z0-9-]{0,60}\.(svg|png|jpg)")
 PLACES = re.compile(r"(week-(\d\d))/(week|lesson-[a-z0-9-]+|exercise-[a-z0-9-]+)\.md")
 KINDS = ("single", "stack", "apertures", "light", "approach", "burst", "ladder", "landscape")
-
-
-class ArchiveTrouble(ValueError):
-    """The archive is no course, or a damaged one; names the file and the way out."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class CriterionText:
-    kind: str
-    quantity: str = ""
-    need: str = ""
-    low: float | None = None
-    high: float | None = None
-    words: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class LessonText:
-    title: str
-    topics: list[str] = field(default_factory=list)
-    hidden: bool = False
-    text: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class ExerciseText:
-    title: str
-    kind: str = "single"
-    key: str = ""
-    subject_width_mm: float | None = None
-    subject_depth_mm: float | None = None
-    finished_width_mm: float | None = None
-    in_the_field: bool = False
-    self_check: bool = False
-    hidden: bool = False
-    cautions: str = ""
-    indoor_twin: str = ""
-    from_a_chair: str = ""
-    waived: list[str] = field(default_factory=list)
-    limits: dict[str, Any] = field(default_factory=dict)
-    criteria: list[CriterionText] = field(default_factory=list)
-    text: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class WeekText:
-    title: str
-    aim: str = ""
-    demonstration: str = ""
-    in_six_weeks: int = 0  # the week it falls into in the six-week cut; 0: as numbered
-    hidden: bool = False
-    lessons: list[LessonText] = field(default_factory=list)
-    exercises: list[ExerciseText] = field(default_factory=list)
-
-
-@dataclass(frozen=True, kw_only=True)
-class CourseText:
-    title: str
-    summary: str = ""
-    advice_at_once: bool = False
-    weeks_gate_findings: bool = True
-    weeks: list[WeekText] = field(default_factory=list)
-    pictures: dict[str, bytes] = field(default_factory=dict)
 
 
 def read_archive(files: Mapping[str, bytes]) -> CourseText:
@@ -110,7 +68,9 @@ def read_archive(files: Mapping[str, bytes]) -> CourseText:
         raise ArchiveTrouble(f"course.toml: format must be {FORMAT}; this archive has another one.")
     pictures: dict[str, bytes] = {}
     weeks: dict[str, dict[str, Any]] = {}
-    for name in sorted(set(files) - {"course.toml"}):
+    if "glossary.md" in files:
+        head["glossary"] = _text("glossary.md", files["glossary.md"]).strip()
+    for name in sorted(set(files) - {"course.toml", "glossary.md", "README.md"}):
         place = PLACES.fullmatch(name)
         if PICTURE.fullmatch(name):
             pictures[name] = files[name]
@@ -123,13 +83,18 @@ def read_archive(files: Mapping[str, bytes]) -> CourseText:
         CourseText, "course.toml", head | {"weeks": texts, "pictures": pictures}
     )
     _pictures_are_there(course)
+    _lines_are_known("course.toml", course.limits)
+    if course.mains_hz not in (None, 50, 60):
+        raise ArchiveTrouble(f"course.toml: mains_hz = {course.mains_hz}; give 50 or 60.")
     return course
 
 
 def write_archive(course: CourseText) -> dict[str, bytes]:
     """Return the files of a course; `read_archive` gives the same course back."""
-    head = _plain(course, leave_out=("weeks", "pictures"))
+    head = _plain(course, leave_out=("weeks", "pictures", "glossary"))
     files = {"course.toml": _toml_text({"format": FORMAT} | head).encode()}
+    if course.glossary:
+        files["glossary.md"] = f"{course.glossary}\n".encode()
     for number, week in enumerate(course.weeks, start=1):
         folder = f"week-{number:02d}"
         header = _plain(week, leave_out=("lessons", "exercises"))
@@ -153,6 +118,8 @@ def pictures_named_in(text: str) -> list[str]:
 def _take_page(week: dict[str, Any], name: str, what: str, content: bytes) -> None:
     header, text = _split(name, _text(name, content))
     if what == "week":
+        if text:
+            raise ArchiveTrouble(f"{name}: has text below its header; that belongs in a lesson.")
         week["head"] = header
     elif what.startswith("lesson"):
         week.setdefault("lessons", []).append(_build(LessonText, name, header | {"text": text}))
@@ -166,7 +133,44 @@ def _take_page(week: dict[str, Any], name: str, what: str, content: bytes) -> No
             raise ArchiveTrouble(
                 f"{name}: kind is {exercise.kind!r}; give one of {', '.join(KINDS)}."
             )
+        _brief_can_be_met(name, exercise)
         week.setdefault("exercises", []).append(exercise)
+
+
+def _brief_can_be_met(name: str, exercise: ExerciseText) -> None:
+    """Refuse what the page for writing an exercise would refuse, too."""
+    rows = []
+    for row in exercise.criteria:
+        if row.kind == "quantity":
+            asked = Criterion(kind="quantity", quantity=row.quantity, low=row.low, high=row.high)
+        elif row.kind == "need":
+            asked = Criterion(kind="need", need=row.need, low=row.low, high=row.high)
+        else:
+            raise ArchiveTrouble(f"{name}: a row's kind is {row.kind!r}; quantity or need.")
+        rows.append(asked)
+        if len(row.words) > LONGEST_ROW:
+            raise ArchiveTrouble(f"{name}: a row's words are longer than {LONGEST_ROW} letters.")
+    for key in ("subject_width_mm", "subject_depth_mm", "finished_width_mm"):
+        value = getattr(exercise, key)
+        if value is not None and not 0 < value < 1e6:
+            raise ArchiveTrouble(f"{name}: {key} = {value:g} cannot be; give more than 0.")
+    try:
+        check(rows, waived=exercise.waived)
+    except BriefError as trouble:
+        raise ArchiveTrouble(f"{name}: {trouble}.") from None
+    _lines_are_known(name, exercise.limits)
+
+
+def _lines_are_known(name: str, limits: Mapping[str, Any]) -> None:
+    """A line is a number, or {limit = number}, for a finding there is."""
+    for slug, line in limits.items():
+        number = line.get("limit") if isinstance(line, dict) and len(line) == 1 else line
+        if not _fits(number, "float") or number is None or not math.isfinite(number):
+            raise ArchiveTrouble(f"{name}: the line of {slug!r} is no number.")
+        try:
+            check((), limits={slug: number})
+        except BriefError as trouble:
+            raise ArchiveTrouble(f"{name}: {trouble}.") from None
 
 
 def _week(folder: str, parts: dict[str, Any]) -> WeekText:
@@ -178,17 +182,23 @@ def _week(folder: str, parts: dict[str, Any]) -> WeekText:
 
 
 def _pictures_are_there(course: CourseText) -> None:
+    for page in _pages(course):
+        for name in pictures_named_in(page.text):
+            if name not in course.pictures:
+                raise ArchiveTrouble(f"“{page.title}” shows {name}, which is not there.")
+
+
+def _pages(course: CourseText) -> Iterator[LessonText | ExerciseText]:
     for week in course.weeks:
-        pages: list[LessonText | ExerciseText] = [*week.lessons, *week.exercises]
-        for page in pages:
-            for name in pictures_named_in(page.text):
-                if name not in course.pictures:
-                    raise ArchiveTrouble(f"“{page.title}” shows {name}, which is not there.")
+        yield from week.lessons
+        yield from week.exercises
 
 
 def _text(name: str, content: bytes) -> str:
+    if b"\0" in content:
+        raise ArchiveTrouble(f"{name}: holds a sign that no text has; it is damaged.")
     try:
-        return content.decode("utf-8").replace("\r\n", "\n")
+        return content.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
         raise ArchiveTrouble(f"{name}: not UTF-8 text; save it as UTF-8.") from None
 
@@ -218,14 +228,23 @@ def _build(kind: type, name: str, values: dict[str, Any]) -> Any:
     for key, f in known.items():
         if f.default is MISSING and f.default_factory is MISSING and not values.get(key):
             raise ArchiveTrouble(f"{name}: {key} is missing.")
+    for key in TITLES & set(values):
+        if len(values[key]) > LONGEST_TITLE:
+            raise ArchiveTrouble(f"{name}: {key} is longer than {LONGEST_TITLE} letters.")
+    for topic in values.get("topics", []):
+        if not (isinstance(topic, str) and TOPIC.fullmatch(topic)):
+            raise ArchiveTrouble(f"{name}: {topic!r} is no topic; write it as light-loss is.")
     return kind(**values)
 
 
 def _fits(value: Any, wanted: str) -> bool:
-    if wanted.startswith("float"):
-        return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
-    kinds = {"str": str, "bool": bool, "int": int, "list": list, "dict": dict}
-    return isinstance(value, kinds[wanted.partition("[")[0]])
+    if wanted.endswith("| None") and value is None:
+        return True
+    kind = re.split(r"[ \[]", wanted)[0]
+    if kind in ("float", "int"):
+        numbers = (int, float) if kind == "float" else (int,)
+        return isinstance(value, numbers) and not isinstance(value, bool)
+    return isinstance(value, {"str": str, "bool": bool, "list": list, "dict": dict}[kind])
 
 
 def _plain(text: Any, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -277,6 +296,12 @@ def _toml_value(value: Any) -> str:
             + " }"
         )
     # TOML's basic string takes JSON's escapes, which json writes for us; DEL it wants escaped too.
+    if "\n" not in str(value):
+        return _escaped(value)
+    return '"""\n' + "\n".join(_escaped(line)[1:-1] for line in str(value).split("\n")) + '"""'
+
+
+def _escaped(value: Any) -> str:
     return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007F")
 
 

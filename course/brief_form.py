@@ -60,7 +60,14 @@ class BriefFormSet(BaseInlineFormSet):
         super().clean()
         if any(self.errors):
             return
-        rows = [
+        try:
+            check(self.asked())
+        except BriefError as trouble:
+            raise forms.ValidationError(str(trouble)) from trouble
+
+    def asked(self):
+        """The rows as they were typed, whether kept or not."""
+        return [
             Row(
                 kind=form.instance.kind,
                 quantity=form.instance.quantity,
@@ -72,10 +79,6 @@ class BriefFormSet(BaseInlineFormSet):
             for form in self.forms
             if form.cleaned_data.get("asks") and not form.cleaned_data.get("DELETE")
         ]
-        try:
-            check(rows)
-        except BriefError as trouble:
-            raise forms.ValidationError(str(trouble)) from trouble
 
 
 CriterionFormSet = inlineformset_factory(

@@ -1,55 +1,53 @@
 """A course out of files into the tables, and back: what the archive is to the database."""
 
 import io
+import lzma
+import re
+import struct
 import zipfile
+import zlib
 from pathlib import Path
 
 from django.db import transaction
 
-from course.archive import (
+from course.archive import README, read_archive, write_archive
+from course.course_text import (
     ArchiveTrouble,
     CourseText,
     CriterionText,
     ExerciseText,
     LessonText,
     WeekText,
-    read_archive,
-    write_archive,
 )
 from course.models import Course, CoursePicture, Criterion, Exercise, Lesson, Teaching, Week
+from course.models.revision import CRITERION, EXERCISE, LESSON
 
 LIMIT_FILES = 500
 LIMIT_BYTES = 30_000_000  # of an archive, unpacked
 
-COURSE = ("title", "summary", "advice_at_once", "weeks_gate_findings")
-WEEK = ("title", "aim", "demonstration", "hidden")
-LESSON = ("title", "text", "topics", "hidden")
-CRITERION = ("kind", "quantity", "need", "low", "high", "words")
-EXERCISE = (
-    "title",
-    "kind",
-    "text",
-    "subject_width_mm",
-    "subject_depth_mm",
-    "finished_width_mm",
-    "in_the_field",
-    "self_check",
-    "hidden",
-    "cautions",
-    "indoor_twin",
-    "from_a_chair",
-    "waived",
-    "limits",
+COURSE = (
+    *("title", "summary", "advice_at_once", "weeks_gate_findings", "mains_hz", "limits"),
+    "glossary",
 )
+WEEK = ("title", "aim", "demonstration", "problems", "sayings", "hidden")
+#: What a computer adds to a folder when it makes a zip of it.
+LITTER = re.compile(r"__MACOSX/|(.*/)?(\.DS_Store|Thumbs\.db|desktop\.ini)$")
 
 
 def files_of_folder(folder: Path) -> dict[str, bytes]:
-    """Read a course folder; its README is for people and is left out."""
+    """Read a course folder."""
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()
         for path in sorted(folder.rglob("*"))
-        if path.is_file() and path.name != "README.md"
+        if path.is_file()
     }
+
+
+#: What reading a damaged or a strange zip may raise, each from another corner of the library.
+NO_ZIP = (
+    *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, NotImplementedError),
+    *(RuntimeError, EOFError, OSError, ValueError),
+)
 
 
 def files_of_zip(stream) -> dict[str, bytes]:
@@ -68,15 +66,27 @@ def files_of_zip(stream) -> dict[str, bytes]:
                 if left < 0:
                     raise ArchiveTrouble(f"The archive unpacks to over {LIMIT_BYTES} bytes.")
                 files[entry.filename] = content
-            return files
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as trouble:
+            return _without_wrapping(files)
+    except ArchiveTrouble:
+        raise
+    except NO_ZIP as trouble:
         raise ArchiveTrouble(f"This is no zip archive that can be opened ({trouble}).") from None
+
+
+def _without_wrapping(files):
+    """Take off a folder around everything, and the litter: a folder zipped by hand has both."""
+    files = {name: content for name, content in files.items() if not LITTER.match(name)}
+    tops = {name.partition("/")[0] for name in files}
+    if len(tops) == 1 and (around := f"{tops.pop()}/course.toml") in files:
+        cut = len(around) - len("course.toml")
+        return {name[cut:]: content for name, content in files.items()}
+    return files
 
 
 def to_zip(text: CourseText) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in write_archive(text).items():
+        for name, content in ({"README.md": README.encode()} | write_archive(text)).items():
             archive.writestr(zipfile.ZipInfo(name, (2026, 1, 1, 0, 0, 0)), content)
     return out.getvalue()
 

@@ -4,7 +4,9 @@ from django import forms
 from django.contrib.auth import password_validation
 from django.contrib.auth.models import User
 
+from course.glossary import lines_amiss
 from course.models import Course, Exercise, Group, Lesson, Meeting, Person, Week
+from shootlog.findings import all_findings
 
 
 class PasswordMixin(forms.Form):
@@ -66,52 +68,100 @@ class MeForm(forms.ModelForm):
         }
 
 
+HIDDEN = "It opens by itself when a group reaches that week. You always see it."
+
+
 class CourseForm(forms.ModelForm):
     class Meta:
         model = Course
-        fields = ["title", "summary", "advice_at_once", "weeks_gate_findings", "mains_hz"]
+        fields = [
+            "title",
+            "summary",
+            "advice_at_once",
+            "weeks_gate_findings",
+            "mains_hz",
+            "glossary",
+        ]
         labels = {
             "title": "Title",
             "summary": "In a few words, what it is",
             "advice_at_once": "Students see advice at once",
             "weeks_gate_findings": "Findings wait for the week that teaches them",
             "mains_hz": "Mains frequency where you teach",
+            "glossary": "Words explained",
         }
-        widgets = {"summary": forms.Textarea(attrs={"rows": 4})}
+        help_texts = {
+            "glossary": "One a line: the word, other forms after commas, a colon, what it means. "
+            "In a lesson the word opens its meaning."
+        }
+        widgets = {
+            "summary": forms.Textarea(attrs={"rows": 4}),
+            "glossary": forms.Textarea(attrs={"rows": 12}),
+        }
+
+    def clean_glossary(self):
+        """A line without a meaning is named, so that nothing typed is silently passed over."""
+        text = self.cleaned_data["glossary"]
+        if strange := lines_amiss(text):
+            raise forms.ValidationError(f"“{strange[0]}” has no colon and no meaning after it.")
+        return text
 
 
 class WeekForm(forms.ModelForm):
     class Meta:
         model = Week
-        fields = ["title", "aim", "demonstration", "hidden"]
+        fields = ["title", "aim", "demonstration", "problems", "sayings", "hidden"]
         labels = {
             "title": "Title",
             "aim": "Aim: what everyone can do at the end",
             "demonstration": "Demonstration",
+            "problems": "What usually happens (only those who teach see it)",
+            "sayings": "Sentences to say aloud (only those who teach see them)",
             "hidden": "Hide until taught",
         }
+        help_texts = {"hidden": HIDDEN}
         widgets = {
-            "aim": forms.Textarea(attrs={"rows": 3}),
-            "demonstration": forms.Textarea(attrs={"rows": 3}),
+            name: forms.Textarea(attrs={"rows": 3})
+            for name in ("aim", "demonstration", "problems", "sayings")
         }
 
 
-class LessonForm(forms.ModelForm):
-    topics = forms.CharField(
-        label="Topics taught here",
-        required=False,
-        help_text="Short names with commas, such as effective-aperture, shake. "
-        "Findings about a topic wait for the lesson that teaches it.",
-    )
+class InWeekForm(forms.ModelForm):
+    """A page of a week: it may go to another week of its course, and goes last there."""
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.was_in = self.instance.week_id
+        self.fields["week"].queryset = Week.objects.filter(course=self.instance.week.course_id)
+        self.fields["week"].required = False
+        self.fields["week"].empty_label = None
+
+    def clean_week(self):
+        return self.cleaned_data["week"] or self.instance.week
+
+    def save(self, commit=True):
+        if self.instance.pk is None or self.instance.week_id != self.was_in:
+            self.instance.go_last()
+        return super().save(commit)
+
+
+class LessonForm(InWeekForm):
+    topics = forms.CharField(label="Topics taught here", required=False)
 
     class Meta:
         model = Lesson
-        fields = ["title", "text", "topics", "hidden"]
+        fields = ["title", "text", "topics", "week", "hidden"]
         labels = {"title": "Title", "text": "Text (Markdown)", "hidden": "Hide until taught"}
+        help_texts = {"hidden": HIDDEN}
         widgets = {"text": forms.Textarea(attrs={"rows": 24})}
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
+        known = sorted({one.topic for one in all_findings().values()})
+        self.fields["topics"].help_text = (
+            "Short names with commas. A finding waits for the lesson that teaches its topic; "
+            f"the findings know these: {', '.join(known)}."
+        )
         if self.instance.pk:
             self.initial["topics"] = ", ".join(self.instance.topics)
 
@@ -120,7 +170,7 @@ class LessonForm(forms.ModelForm):
         return sorted({word.replace(" ", "-") for word in words if word})
 
 
-class ExerciseForm(forms.ModelForm):
+class ExerciseForm(InWeekForm):
     class Meta:
         model = Exercise
         fields = [
@@ -135,6 +185,7 @@ class ExerciseForm(forms.ModelForm):
             "indoor_twin",
             "from_a_chair",
             "self_check",
+            "week",
             "hidden",
         ]
         labels = {
@@ -150,6 +201,10 @@ class ExerciseForm(forms.ModelForm):
             "from_a_chair": "From a chair",
             "self_check": "The student ticks the brief before seeing the numbers",
             "hidden": "Hide until taught",
+        }
+        help_texts = {
+            "hidden": HIDDEN,
+            "cautions": "Where it can hurt: short, with where it is said in brackets.",
         }
         widgets = {
             name: forms.Textarea(attrs={"rows": 4})
@@ -199,11 +254,31 @@ class InvitationForm(forms.Form):
 class MeetingForm(forms.ModelForm):
     class Meta:
         model = Meeting
-        fields = ["kind", "starts_at", "ends_at", "place", "notes", "safety", "tide", "sun", "wind"]
+        fields = [
+            *("kind", "week", "starts_at", "ends_at", "place", "notes", "safety"),
+            *("tide", "sun", "wind", "shown"),
+        ]
+        labels = {
+            "week": "Week of the course",
+            "starts_at": "Begins",
+            "ends_at": "Ends",
+            "notes": "Notes for everyone",
+            "safety": "Safety notes",
+            "shown": "What was shown",
+        }
+        help_texts = {
+            "tide": "High and low water, as printed for the day. It stands on the field card.",
+            "shown": "Afterwards: for those who could not come.",
+        }
         widgets = {
             key: forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
             for key in ("starts_at", "ends_at")
-        } | {key: forms.Textarea(attrs={"rows": 3}) for key in ("notes", "safety")}
+        } | {key: forms.Textarea(attrs={"rows": 3}) for key in ("notes", "safety", "shown")}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["week"].queryset = Week.objects.filter(course=self.instance.group.course_id)
+        self.fields["week"].empty_label = "none in particular"
 
     def clean(self):
         values = super().clean()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
-_reader = MarkdownIt("commonmark", {"html": False}).enable("table")
+_reader = MarkdownIt("commonmark").enable("table")
 
 
 @dataclass(frozen=True)

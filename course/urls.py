@@ -8,6 +8,7 @@ from course.views import (
     class_sheet,
     courses,
     crit,
+    earlier,
     field_log,
     groups,
     hand_in,
@@ -16,6 +17,7 @@ from course.views import (
     offline,
     pair,
     people,
+    pictures,
     plan,
     print_files,
     progress,
@@ -27,7 +29,7 @@ from course.views import (
     things,
     this_week,
     voice,
-    write_exercise,
+    write,
 )
 
 app_name = "course"
@@ -90,18 +92,40 @@ urlpatterns = [
     path("course/bring-in/", carry.bring_in, name="bring-in"),
     path("course/<int:pk>/take-along/", carry.take_along, name="take-along"),
     path("course/<int:pk>/copy/", carry.copy, name="copy-course"),
+    path("course/<int:pk>/pictures/", pictures.pictures, name="pictures"),
+    path(
+        "course/<int:pk>/pictures/<int:picture_pk>/out/", pictures.take_out, name="take-picture-out"
+    ),
     path("course/<int:pk>/pictures/<str:name>", carry.picture, name="course-picture"),
     path("course/<int:pk>/", courses.course, name="course"),
     path("course/<int:pk>/change/", courses.edit_course, name="edit-course"),
     path("course/<int:pk>/week/", courses.new_week, name="new-week"),
     path("week/<int:pk>/change/", courses.edit_week, name="edit-week"),
     path("week/<int:pk>/move/", courses.move_week, name="move-week"),
-    path("week/<int:week_pk>/lesson/", courses.edit_lesson, name="new-lesson"),
-    path("week/<int:week_pk>/exercise/", write_exercise.edit_exercise, name="new-exercise"),
+    path("week/<int:week_pk>/lesson/", write.edit_lesson, name="new-lesson"),
+    path("week/<int:week_pk>/exercise/", write.edit_exercise, name="new-exercise"),
     path("lesson/<int:pk>/", courses.lesson, name="lesson"),
-    path("lesson/<int:pk>/change/", courses.edit_lesson, name="edit-lesson"),
+    path("lesson/<int:pk>/change/", write.edit_lesson, name="edit-lesson"),
     path("exercise/<int:pk>/", courses.exercise, name="exercise"),
-    path("exercise/<int:pk>/change/", write_exercise.edit_exercise, name="edit-exercise"),
+    path("exercise/<int:pk>/change/", write.edit_exercise, name="edit-exercise"),
+    path("lesson/<int:pk>/move/", write.move, {"kind": "lesson"}, name="move-lesson"),
+    path("lesson/<int:pk>/earlier/", earlier.earlier, {"kind": "lesson"}, name="earlier-lesson"),
+    path(
+        "lesson/<int:pk>/earlier/<int:revision_pk>/",
+        earlier.one_earlier,
+        {"kind": "lesson"},
+        name="one-earlier-lesson",
+    ),
+    path("exercise/<int:pk>/move/", write.move, {"kind": "exercise"}, name="move-exercise"),
+    path(
+        "exercise/<int:pk>/earlier/", earlier.earlier, {"kind": "exercise"}, name="earlier-exercise"
+    ),
+    path(
+        "exercise/<int:pk>/earlier/<int:revision_pk>/",
+        earlier.one_earlier,
+        {"kind": "exercise"},
+        name="one-earlier-exercise",
+    ),
     path("topic/<slug:slug>/", courses.topic, name="topic"),
     # --- the loop, first to last ---
     # the student: /hand-in/<exercise>/, /came-back/<hand-in>/...

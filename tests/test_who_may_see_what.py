@@ -23,6 +23,7 @@ from course.models import (
     OpenSession,
     Phrase,
     ResetLink,
+    Revision,
     Week,
 )
 from course.views.meetings import SALT
@@ -89,10 +90,16 @@ def things(roles, course, group, make_frame):
     t = SimpleNamespace(course=course, group=group, sam=sam)
     t.week = Week.objects.create(course=course, number=1, title="Getting close")
     t.exercise = Exercise.objects.create(week=t.week, title="A seed head")
-    t.hidden_exercise = Exercise.objects.create(week=t.week, title="Later", hidden=True)
+    later = Week.objects.create(course=course, number=9, title="Later")
+    t.hidden_exercise = Exercise.objects.create(week=later, title="Later", hidden=True)
     t.lesson = Lesson.objects.create(week=t.week, title="Depth", topics=["shake"])
-    t.hidden_lesson = Lesson.objects.create(week=t.week, title="Later", hidden=True)
-    CoursePicture.objects.create(course=course, name="pictures/drawing.png", content=b"\x89PNG")
+    t.hidden_lesson = Lesson.objects.create(week=later, title="Later", hidden=True)
+    for page in (t.lesson, t.exercise):
+        Revision.objects.keep(page, by=ines)
+    t.lesson_revision, t.exercise_revision = t.lesson.revisions.get(), t.exercise.revisions.get()
+    t.picture = CoursePicture.objects.create(
+        course=course, name="pictures/drawing.png", content=b"\x89PNG"
+    )
     t.frame = make_frame(sam, pictures=True, flags=["diffraction"])
     t.people_frame = make_frame(sam, pictures=True, people_in_it="not asked")
 

@@ -10,6 +10,7 @@ from course.models.invitation import Invitation, ResetLink
 from course.models.open_session import OpenSession
 from course.models.person import Person
 from course.models.picture import CoursePicture
+from course.models.revision import Revision
 from course.models.second_factor import RecoveryCode, SecondFactor
 from course.models.throttle import Try
 from course.models.week import Lesson, Week
@@ -34,6 +35,7 @@ __all__ = [
     "Phrase",
     "RecoveryCode",
     "ResetLink",
+    "Revision",
     "SecondFactor",
     "Teaching",
     "Try",

@@ -40,6 +40,8 @@ class Course(models.Model):
     )
     #: lines moved for this course: {"diffraction": {"limit": 6}}
     limits = models.JSONField(default=dict, blank=True)
+    #: words explained, one a line: "term, another form: what it means"; see course.glossary
+    glossary = models.TextField(blank=True)
 
     objects = CourseQuerySet.as_manager()
 

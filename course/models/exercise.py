@@ -1,6 +1,7 @@
 from django.db import models
 
 from course.brief_rows import Criterion as Row
+from course.models.in_week import InWeek, open_to
 
 
 class ExerciseQuerySet(models.QuerySet):
@@ -13,13 +14,8 @@ class ExerciseQuerySet(models.QuerySet):
         return self.filter(week__course__teachings__user=user).distinct()
 
     def taken_by(self, user):
-        """What a student may see: taught weeks of their groups, nothing hidden."""
-        return self.filter(
-            hidden=False,
-            week__hidden=False,
-            week__course__groups__enrolments__user=user,
-            week__course__groups__enrolments__left_at=None,
-        ).distinct()
+        """What a student may see: nothing that is hidden until a later week of their group."""
+        return self.filter(open_to(user)).distinct()
 
     def visible_to(self, user):
         return self.filter(
@@ -27,21 +23,22 @@ class ExerciseQuerySet(models.QuerySet):
             | models.Q(pk__in=self.model.objects.taken_by(user).values("pk"))
         )
 
+    def in_place(self):
+        return self.order_by("position", "pk")
+
     def of_week_now(self, group):
         """The exercises of a group's week, with their briefs."""
         return (
             self.filter(
                 week__course=group.course_id,
                 week__number=group.week_now,
-                week__hidden=False,
-                hidden=False,
             )
             .select_related("week")
             .prefetch_related("criteria")
         )
 
 
-class Exercise(models.Model):
+class Exercise(InWeek):
     class Kind(models.TextChoices):
         SINGLE = "single", "single frame"
         STACK = "stack", "stack"
@@ -59,8 +56,6 @@ class Exercise(models.Model):
     indoor_twin = models.TextField(blank=True)
     from_a_chair = models.TextField(blank=True)
     cautions = models.TextField(blank=True)
-    position = models.PositiveSmallIntegerField(default=0)
-    hidden = models.BooleanField(default=False)
     in_the_field = models.BooleanField(default=False)  # asks the three welfare ticks
     self_check = models.BooleanField(default=False)
     subject_width_mm = models.FloatField(null=True, blank=True)

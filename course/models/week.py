@@ -1,17 +1,21 @@
 from django.db import models, transaction
 
+from course.models.in_week import InWeek, open_to
+
 
 class LessonQuerySet(models.QuerySet):
     def visible_to(self, user):
-        """All lessons to those who teach them; to students what is not hidden."""
+        """All lessons to those who teach them; to students what is not hidden until later."""
         taught = models.Q(week__course__teachings__user=user)
-        taken = models.Q(
-            hidden=False,
-            week__hidden=False,
-            week__course__groups__enrolments__user=user,
-            week__course__groups__enrolments__left_at=None,
-        )
-        return self.filter(taught | taken).distinct()
+        return self.filter(taught | open_to(user)).distinct()
+
+    def led_by(self, user):
+        return self.filter(
+            week__course__teachings__user=user, week__course__teachings__role="instructor"
+        ).distinct()
+
+    def in_place(self):
+        return self.order_by("position", "pk")
 
     def teaching(self, topic):
         """The first lesson that teaches a topic, or None."""
@@ -25,7 +29,9 @@ class Week(models.Model):
     title = models.CharField(max_length=120)
     aim = models.TextField(blank=True)
     demonstration = models.TextField(blank=True)
-    hidden = models.BooleanField(default=False)  # until taught
+    problems = models.TextField(blank=True)  # what usually happens; Markdown, for who teaches
+    sayings = models.TextField(blank=True)  # sentences to say aloud; Markdown, for who teaches
+    hidden = models.BooleanField(default=False)  # until a group reaches it
 
     class Meta:
         ordering = ["number"]
@@ -56,18 +62,16 @@ class Week(models.Model):
         self.number = there
 
 
-class Lesson(models.Model):
+class Lesson(InWeek):
     week = models.ForeignKey(Week, on_delete=models.CASCADE, related_name="lessons")
     title = models.CharField(max_length=120)
     text = models.TextField(blank=True)  # Markdown, cleaned when shown
     topics = models.JSONField(default=list, blank=True)  # slugs that findings wait for
-    position = models.PositiveSmallIntegerField(default=0)
-    hidden = models.BooleanField(default=False)
 
     objects = LessonQuerySet.as_manager()
 
-    class Meta:
-        ordering = ["position", "pk"]
+    class Meta(InWeek.Meta):
+        pass
 
     def __str__(self):
         return self.title

@@ -7,14 +7,24 @@ from django.db.models import Max
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from course.forms import CourseForm, LessonForm, WeekForm
+from course.forms import CourseForm, WeekForm
+from course.glossary import read_glossary
+from course.markdown import with_words
 from course.models import Course, Exercise, Lesson, Person, Teaching, Week
 
 
 def _may_teach(user):
     return Person.objects.filter(user=user, may_teach=True).exists()
+
+
+def explained(text, course):
+    """A page's text as HTML with its explained words, and those words with their meanings."""
+    pictures_at = reverse("course:course", args=[course.pk])
+    html, words = with_words(text, pictures_at, read_glossary(course.glossary))
+    return mark_safe(html), words  # noqa: S308 - cleaned by course.markdown
 
 
 def _edit(request, form, heading, back, act="Keep", extra=None):
@@ -108,27 +118,15 @@ def move_week(request, pk):
 
 
 @login_required
-@require_http_methods(["GET", "POST"])
-def edit_lesson(request, week_pk=None, pk=None):
-    if week_pk:
-        lesson = Lesson(week=_led_week(request.user, week_pk))
-    else:
-        lesson = get_object_or_404(
-            Lesson.objects.filter(week__course__in=Course.objects.led_by(request.user)), pk=pk
-        )
-    form = LessonForm(request.POST or None, instance=lesson)
-    back = reverse("course:course", args=[lesson.week.course_id])
-    return _edit(request, form, lesson.title or "A new lesson", back)
-
-
-@login_required
 @require_safe
 def lesson(request, pk):
     found = get_object_or_404(
         Lesson.objects.visible_to(request.user).select_related("week__course"), pk=pk
     )
     leads = Course.objects.led_by(request.user).filter(pk=found.week.course_id).exists()
-    return render(request, "course/lesson.html", {"lesson": found, "leads": leads})
+    text, words = explained(found.text, found.week.course)
+    context = {"lesson": found, "leads": leads, "text": text, "words": words}
+    return render(request, "course/lesson.html", context)
 
 
 @login_required
@@ -152,6 +150,6 @@ def exercise(request, pk):
     )
     leads = Course.objects.led_by(request.user).filter(pk=found.week.course_id).exists()
     learns = Course.objects.taken_by(request.user).filter(pk=found.week.course_id).exists()
-    return render(
-        request, "course/exercise.html", {"exercise": found, "leads": leads, "learns": learns}
-    )
+    text, words = explained(found.text, found.week.course)
+    context = {"exercise": found, "leads": leads, "learns": learns, "text": text, "words": words}
+    return render(request, "course/exercise.html", context)

@@ -77,7 +77,11 @@ words = st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=30)
 titles = words.filter(str.strip)
 numbers = st.none() | st.floats(0.01, 1e4)
 rows = st.builds(
-    CriterionText, kind=st.just("quantity"), quantity=st.just("count"), low=numbers, words=words
+    CriterionText,
+    kind=st.just("quantity"),
+    quantity=st.just("count"),
+    low=st.floats(1, 1e4),
+    words=words,
 )
 texts = words.map(str.strip).filter(lambda t: "+++" not in t and "](" not in t)
 courses = st.builds(

@@ -38,6 +38,10 @@ def test_a_lesson_is_cleaned_of_script_and_remote_pictures(client, ines_course):
     )
     lesson = Lesson.objects.get()
     assert lesson.topics == ["shake", "thin-depth"]
+    said = client.get(f"/lesson/{lesson.pk}/").content.decode()
+    assert "HTML is left out: &lt;script&gt;" in said
+    assert "The picture https://far.example/x.png is left out" in said
+    assert "A link to javascript: is left out." in said
     page = client.get(f"/lesson/{lesson.pk}/").content.decode()
     assert "<script>alert" not in page
     assert "far.example" not in page
