@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('course', '0004_accounts_that_are_safe'),
+        ('course', '0006_second_codes_are_sealed'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
