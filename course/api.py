@@ -1,5 +1,6 @@
 """The teaching over HTTP: exercises, hand-ins, the review list, crits."""
 
+from django.db import transaction
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers, status
@@ -192,7 +193,9 @@ class CritsView(APIView):
             409: OpenApiResponse(TroubleSerializer, "Another page saved in between."),
         },
     )
+    @transaction.atomic
     def post(self, request):
+        """Words, decision and release: all of it or nothing."""
         sent = NewCritSerializer(data=request.data)
         sent.is_valid(raise_exception=True)
         values = sent.validated_data

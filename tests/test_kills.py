@@ -15,7 +15,7 @@ def test_what_was_promised_outlives_ten_kills(transactional_db, tmp_path):
     assert sum(told["kills"].values()) == 10
     assert told["frames promised"] > 0
     assert told["frames lost"] == told["hand-ins lost"] == told["crits lost"] == []
-    assert told["locked"] == []
+    assert told["troubles"] == []
     assert told["states"] == ["ready"]
     assert set(told["jobs"]) == {"done"}
     assert told["verify status"] == 0, told["verify"]
