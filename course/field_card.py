@@ -153,4 +153,5 @@ def asked_of(set_up: SetUp, stop: float, depth_mm: float) -> Asked | None:
         tube_mm=tube,
         close_up_dioptre=power,
         converter=converter,
+        pupil_ratio=set_up.pupil_magnification or 1.0,
     )

@@ -6,7 +6,7 @@ from django import forms
 from django.db import models
 
 from shootlog.models import KeptPlan, KeptSetUp, KitItem, Series
-from shootlog.what_if import Asked
+from shootlog.what_if import Asked, what_if
 
 SENSORS = [
     ("36x24", "full frame, 36 × 24 mm"),
@@ -18,6 +18,9 @@ SENSORS = [
     ("9.8x7.3", "a large phone sensor, 9.8 × 7.3 mm"),
 ]
 TOO_LARGE = 100_000
+
+
+PUPIL = "The opening seen from behind over that seen from the front. Empty: the same, 1."
 
 
 def number(label, low, high, *, help_text="", required=True, step="any", initial=None):
@@ -65,6 +68,11 @@ class WhatIfForm(forms.Form):
     sensor_height_mm = number("Sensor height, mm", 1, 120, required=False)
     subject_depth_mm = number("Depth of the subject, mm", 0.01, TOO_LARGE)
     overlap = number("Overlap of slices", 0, 0.9, help_text="0.25 is a quarter.", required=False)
+    pupil_ratio = number("Pupil ratio", 0.05, 20, help_text=PUPIL, required=False)
+    rim_mm = number(
+        "Lens plane to rim, mm", -1000, 1000, required=False,
+        help_text="Empty where nobody knows; a lens in your kit that was measured brings it.",
+    )  # fmt: skip
 
     #: what an empty place means
     EMPTY = {
@@ -73,6 +81,7 @@ class WhatIfForm(forms.Form):
         "close_up_dioptre": 0.0,
         "converter": 1.0,
         "overlap": 0.25,
+        "pupil_ratio": 1.0,
     }
 
     def clean(self):
@@ -88,6 +97,11 @@ class WhatIfForm(forms.Form):
                 "A lens at infinity frames nothing near. Give the ratio it reaches, a tube or a "
                 "close-up lens.",
             )
+        if not self.errors:
+            try:
+                what_if(self.asked)
+            except ValueError as trouble:
+                self.add_error(None, str(trouble))
         return values
 
     @property
@@ -236,13 +250,22 @@ class LensForm(KitForm):
         help_text="1 for 1:1, 0.5 for 1:2, 0.15 for most others. Printed with its data.",
     )  # fmt: skip
     widest_f_number = number("Widest f-number", 0.7, 32, required=False)
+    free_at_closest_mm = number(
+        "Free in front at that ratio, mm", 0.5, 5000, required=False,
+        help_text="Measured once: focus at its nearest, then a ruler from the rim to what is "
+        "sharp. With it, plans say the gap itself.",
+    )  # fmt: skip
+    pupil_ratio = number("Pupil ratio", 0.05, 20, help_text=PUPIL, required=False)
 
     class Meta(KitForm.Meta):
-        fields = ["name", "focal_length_mm", "largest_ratio", "widest_f_number"]
+        fields = [
+            *("name", "focal_length_mm", "largest_ratio", "widest_f_number"),
+            *("free_at_closest_mm", "pupil_ratio"),
+        ]
 
     def clean(self):
         values = super().clean()
-        for key in ("name", "focal_length_mm", "largest_ratio", "widest_f_number"):
+        for key in self.Meta.fields:
             setattr(self.instance, key, values.get(key) if key != "name" else values.get(key, ""))
         self.instance.fill_from_table()
         for key, words in [
@@ -253,7 +276,18 @@ class LensForm(KitForm):
                 self.add_error(key, words)
             elif key in values:
                 values[key] = getattr(self.instance, key)
+        self._pupil_fits(values.get("pupil_ratio"))
         return values
+
+    def _pupil_fits(self, ratio):
+        """The rule N (1 + m / p) is that of a lens that moves as a whole."""
+        near, far = self.instance.closest_focal_length_mm, self.instance.focal_length_mm
+        if ratio and ratio != 1.0 and near and near != far:
+            self.add_error(
+                "pupil_ratio",
+                f"This lens shrinks from {far:g} to {near:g} mm close up; a pupil ratio says "
+                "nothing about it. Leave it empty.",
+            )
 
 
 class TubeForm(KitForm):

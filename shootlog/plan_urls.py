@@ -8,6 +8,7 @@ app_name = "planning"
 
 urlpatterns = [
     path("what-if/", planner.what_if_page, name="what-if"),
+    path("ladder/", planner.ladder_page, name="ladder"),
     path("stack/", stack_plan.stack, name="stack"),
     path("landscape/", stack_plan.landscape, name="landscape"),
     # what is in the bag: /plan/kit/...

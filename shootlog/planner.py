@@ -30,6 +30,8 @@ class Choice:
     focal_length_mm: float
     lens_magnification: float
     subject_depth_mm: float
+    pupil_ratio: float = 1.0
+    rim_mm: float | None = None
 
     @property
     def found(self) -> Found:
@@ -91,6 +93,8 @@ class Choice:
             tube_mm=self.way.tube_mm,
             close_up_dioptre=self.way.close_up_dioptre,
             converter=self.way.converter,
+            pupil_ratio=self.pupil_ratio,
+            rim_mm=self.rim_mm,
         )
 
 
@@ -174,10 +178,17 @@ def _focal(lens: Lens) -> float:
 
 
 def _choice(kit: Kit, way: Way, subject: Subject) -> Choice:
-    """Recover the lens's own state from the way: its focal length and what it draws alone."""
+    """Put beside the way what it is made of: the sensor, and what the lens draws alone."""
     body = next(one for one in kit.bodies if one.name == way.body)
-    together = way.free_distance_mm / (1.0 + way.converter / way.magnification)
-    focal = 1.0 / (1.0 / together - way.close_up_dioptre / 1000.0)
-    bare = way.effective_f_number / way.f_number / way.converter - 1.0
-    alone = max(bare - way.tube_mm / focal, 0.0)
-    return Choice(way, body.width_mm, body.height_mm, focal, alone, subject.depth_mm)
+    lens = next(one for one in kit.lenses if one.name == way.lens)
+    alone = max(way.lens_magnification - way.tube_mm / way.focal_length_mm, 0.0)
+    return Choice(
+        way=way,
+        sensor_width_mm=body.width_mm,
+        sensor_height_mm=body.height_mm,
+        focal_length_mm=way.focal_length_mm,
+        lens_magnification=alone,
+        subject_depth_mm=subject.depth_mm,
+        pupil_ratio=lens.pupil_magnification,
+        rim_mm=lens.principal_plane_to_rim_mm,
+    )

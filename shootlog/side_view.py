@@ -13,6 +13,7 @@ from shootlog.wording import f_number, figures
 
 WIDTH = 480.0  # of every drawing, in its own units
 MARGIN = 14.0
+THINNEST = 1.5  # a depth thinner than a hair is drawn as one; the words say how thin it is
 ROUND_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 MOST_SLICES = 60  # more lines than that are one grey
 
@@ -27,15 +28,19 @@ class SideView:
     sensor_half: float
     lens_x: float
     lens_half: float
+    rim_x: float
     front_x: float
     back_x: float
     focus_x: float
+    band_x: float
+    band_width: float
     subject_half: float
     bar_mm: int
     bar_end: float
     units_per_mm: float
     sensor_to_lens_mm: float
     free_mm: float
+    words: str
 
     @property
     def subject_width(self) -> float:
@@ -77,24 +82,32 @@ class SideView:
 
     @property
     def free_line(self) -> str:
-        return f"M{self.lens_x:.1f} {self.axis:.1f}H{self.front_x:.1f}"
+        return f"M{self.rim_x:.1f} {self.axis:.1f}H{self.focus_x:.1f}"
+
+    @property
+    def barrel(self) -> str:
+        """From the lens's plane to its rim, where the rim is told and stands in front."""
+        if self.rim_x <= self.lens_x + 1.0:
+            return ""
+        top, bottom = self.axis - self.lens_half, self.axis + self.lens_half
+        return f"M{self.lens_x:.1f} {top:.1f}H{self.rim_x:.1f}V{bottom:.1f}H{self.lens_x:.1f}"
 
 
-def side_view(asked: Asked, found: Found, free_mm: float | None = None) -> SideView:
-    """Draw the thin lens of this set-up; `free_mm` is the distance the solver gave."""
+def side_view(asked: Asked, found: Found) -> SideView:
+    """Draw the thin lens of this set-up, with its rim where that is told."""
     together = 1.0 / (1.0 / asked.focal_length_mm + asked.close_up_dioptre / 1000.0)
-    before_converter = found.magnification / asked.converter
-    free = free_mm or together * (1.0 + 1.0 / before_converter)
-    behind = free * before_converter * asked.converter
+    along = found.lens_to_subject_mm
+    behind = along * found.magnification
     half_depth = asked.subject_depth_mm / 2.0
     subject_half_mm = found.frame_width_mm / 2.0
-    long = behind + free + half_depth
+    long = behind + along + half_depth
     scale = (WIDTH - 2 * MARGIN) / long
     half_mm = max(subject_half_mm, asked.sensor_width_mm / 2.0, together / 4.0)
     height = 2.0 * half_mm * scale + 70.0
     bar_mm = max((mm for mm in ROUND_MM if mm * scale < WIDTH / 3), default=1)
     lens_x = MARGIN + behind * scale
-    focus_x = lens_x + free * scale
+    focus_x = lens_x + along * scale
+    band = max(found.depth_mm * scale, THINNEST)
     return SideView(
         height=height,
         axis=(height - 30.0) / 2.0,
@@ -102,15 +115,33 @@ def side_view(asked: Asked, found: Found, free_mm: float | None = None) -> SideV
         sensor_half=asked.sensor_width_mm / 2.0 * scale,
         lens_x=lens_x,
         lens_half=together / 4.0 * scale,
+        rim_x=focus_x - found.free_mm * scale,
         front_x=focus_x - half_depth * scale,
         back_x=focus_x + half_depth * scale,
         focus_x=focus_x,
+        band_x=focus_x - band / 2.0,
+        band_width=band,
         subject_half=subject_half_mm * scale,
         bar_mm=bar_mm,
         bar_end=MARGIN + bar_mm * scale,
         units_per_mm=scale,
         sensor_to_lens_mm=behind,
-        free_mm=free,
+        free_mm=found.free_mm,
+        words=_side_words(asked, found, behind),
+    )
+
+
+def _side_words(asked: Asked, found: Found, behind: float) -> str:
+    """The drawing as a sentence, for those who cannot see it and those who want the numbers."""
+    if asked.rim_mm is None:
+        free = f"{figures(found.free_mm)} mm from there to the subject"
+    else:
+        what = "close-up lens" if asked.close_up_dioptre else "rim"
+        free = f"{figures(found.free_mm)} mm free from its {what} to the subject"
+    return (
+        f"{figures(behind)} mm from the sensor to the lens’s own plane, {free}. The frame is "
+        f"{figures(found.frame_width_mm)} mm wide there; the subject is "
+        f"{asked.subject_depth_mm:g} mm deep, and one frame holds {figures(found.depth_mm)} mm."
     )
 
 

@@ -43,6 +43,8 @@ class Asked:
     close_up_dioptre: float = 0.0
     converter: float = 1.0
     overlap: float = 0.25
+    pupil_ratio: float = 1.0  # exit over entrance pupil
+    rim_mm: float | None = None  # from the front principal plane forward to the rim
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +62,8 @@ class Found:
     best_f_number: float  # on the ring
     step_mm: float
     frames: int
+    lens_to_subject_mm: float  # from the front principal plane
+    free_mm: float  # from the rim where it is told, else from the front principal plane
 
     @property
     def diffraction_rules(self) -> bool:
@@ -79,9 +83,15 @@ def what_if(asked: Asked) -> Found:
             "This lens alone, at infinity, frames nothing near: give the ratio it reaches, a "
             "tube or a close-up lens."
         )
+    if _distances(asked)[1] <= 0:
+        raise ValueError(
+            "The subject would have to stand inside the lens: less tube, or another lens, brings "
+            "it out in front."
+        )
     effective = asked.f_number * light
     coc_mm = coc_mm_of_sensor(asked.sensor_width_mm, asked.sensor_height_mm)
     depth = depth_of_field_mm(effective, magnification, coc_mm)
+    along, free = _distances(asked)
     return Found(
         magnification=magnification,
         frame_width_mm=subject_width_mm(asked.sensor_width_mm, magnification),
@@ -94,6 +104,8 @@ def what_if(asked: Asked) -> Found:
         best_f_number=best_effective_f_number(asked.subject_depth_mm, magnification) / light,
         step_mm=rail_step_mm(depth, asked.overlap),
         frames=rail_frames(asked.subject_depth_mm, depth, asked.overlap),
+        lens_to_subject_mm=along,
+        free_mm=free,
     )
 
 
@@ -126,15 +138,35 @@ def _magnification_and_light(asked: Asked) -> tuple[float, float]:
 
     A close-up lens costs no light: the factor is taken before it is put on.
     """
-    bare = asked.lens_magnification
-    if asked.tube_mm:
-        bare = magnification_with_tube(bare, asked.tube_mm, asked.focal_length_mm)
-    light = effective_f_number_with_close_up_lens(1.0, bare) * asked.converter
+    bare = _with_tube(asked)
+    light = effective_f_number_with_close_up_lens(1.0, bare, asked.pupil_ratio) * asked.converter
     whole = bare
     if asked.close_up_dioptre:
         whole = magnification_with_close_up_lens(
-            bare, asked.focal_length_mm, asked.close_up_dioptre
+            bare, asked.focal_length_mm, asked.close_up_dioptre, _gap_mm(asked)
         )
     if asked.converter != 1.0 and whole > 0:
         whole = magnification_with_teleconverter(whole, asked.converter)
     return whole, light
+
+
+def _distances(asked: Asked) -> tuple[float, float]:
+    """From the front principal plane to the subject, and what of it is free."""
+    bare = _with_tube(asked)
+    along = asked.focal_length_mm * (1.0 + 1.0 / bare) if bare > 0 else math.inf
+    if not asked.close_up_dioptre:
+        return along, along - (asked.rim_mm or 0.0)
+    gap = _gap_mm(asked)
+    in_front = 1.0 / (asked.close_up_dioptre / 1000.0 + 1.0 / (along - gap))
+    return in_front + gap, in_front
+
+
+def _with_tube(asked: Asked) -> float:
+    if not asked.tube_mm:
+        return asked.lens_magnification
+    return magnification_with_tube(asked.lens_magnification, asked.tube_mm, asked.focal_length_mm)
+
+
+def _gap_mm(asked: Asked) -> float:
+    """Where the close-up lens sits: at the rim, in front of the lens's plane."""
+    return max(asked.rim_mm or 0.0, 0.0)

@@ -21,6 +21,7 @@ PURE = [
     "shootlog.what_if",
     "shootlog.stack_plan",
     "shootlog.planner",
+    "shootlog.ladder",
     "shootlog.side_view",
     "shootlog.findings",
     "course.brief",

@@ -133,6 +133,7 @@ ROUTES = {
     "course:delete-frame": ("a student's own frame, set-up, series", "post", {"pk": "frame"}),
     # planning
     "course:plan": ("one's own place", "get", {}),
+    "planning:ladder": ("one's own place", "get", {}),
     "planning:what-if": ("one's own place", "get", {}),
     "planning:stack": ("one's own place", "get", {}),
     "planning:landscape": ("one's own place", "get", {}),

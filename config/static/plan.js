@@ -37,9 +37,12 @@ function circleUm(width, height) {
 
 export function whatIf(asked, table) {
   const bare = asked.lens_magnification + asked.tube_mm / asked.focal_length_mm;
-  const light = (1 + bare) * asked.converter;
-  const closeUp = (asked.focal_length_mm * asked.close_up_dioptre) / 1000;
-  const magnification = (bare + (1 + bare) * closeUp) * asked.converter;
+  const light = (1 + bare / asked.pupil_ratio) * asked.converter;
+  const power = asked.close_up_dioptre / 1000;
+  const gap = Math.max(asked.rim_mm, 0);
+  const magnification = (bare + (asked.focal_length_mm * (1 + bare) - gap * bare) * power) * asked.converter;
+  const along = asked.focal_length_mm * (1 + 1 / bare);
+  const free = power ? 1 / (power + 1 / (along - gap)) : along - asked.rim_mm;
   const effective = asked.f_number * light;
   const circle = circleUm(asked.sensor_width_mm, asked.sensor_height_mm);
   const depth = (2 * effective * circle) / 1000 / magnification ** 2;
@@ -57,6 +60,7 @@ export function whatIf(asked, table) {
     blur_um: unit * discAsSoft(shiftUm / effective / (8 * unit), table),
     best_f_number: Math.sqrt(spread / (16 * BEST_WAVES * WAVELENGTH_UM)) / light,
     step_mm: step,
+    free_mm: free,
     frames: Math.max(Math.ceil((asked.subject_depth_mm - depth) / step - ROUNDING_SPARE), 0) + 1,
   };
 }
@@ -64,6 +68,7 @@ export function whatIf(asked, table) {
 const WRITTEN = {
   magnification: (v) => `${figures(v)} times`,
   frame_width_mm: (v) => `${figures(v)} mm`,
+  free_mm: (v) => `${figures(v)} mm`,
   effective_f_number: fNumber,
   light_lost_stops: (v) => `${v.toFixed(1)} stops`,
   coc_um: (v) => `${figures(v)} µm`,
@@ -73,7 +78,7 @@ const WRITTEN = {
   frames: (v) => String(v),
   step_mm: (v) => `${figures(v)} mm`,
 };
-const EMPTY = { lens_magnification: 0, tube_mm: 0, close_up_dioptre: 0, converter: 1, overlap: 0.25, sensor_height_mm: 0 };
+const EMPTY = { lens_magnification: 0, tube_mm: 0, close_up_dioptre: 0, converter: 1, overlap: 0.25, sensor_height_mm: 0, pupil_ratio: 1, rim_mm: 0 };
 
 // --- the page ---
 
@@ -127,6 +132,7 @@ function begin(root) {
     clearTimeout(waiting);
     if (!asked || !(asked.lens_magnification || asked.tube_mm || asked.close_up_dioptre)) return;
     const found = whatIf(asked, table);
+    if (!(found.free_mm > 0)) return; // inside the lens: the server says so in words
     for (const out of root.querySelectorAll("[data-out]")) {
       out.textContent = WRITTEN[out.dataset.out](found[out.dataset.out]);
     }

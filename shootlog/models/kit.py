@@ -49,6 +49,8 @@ class KitItem(models.Model):
     largest_ratio = models.FloatField(null=True, blank=True)  # by the lens alone
     closest_focal_length_mm = models.FloatField(null=True, blank=True)
     widest_f_number = models.FloatField(null=True, blank=True)
+    pupil_ratio = models.FloatField(null=True, blank=True)  # exit over entrance pupil
+    free_at_closest_mm = models.FloatField(null=True, blank=True)  # measured, rim to subject
     length_mm = models.FloatField(null=True, blank=True)
     power_dioptre = models.FloatField(null=True, blank=True)
     factor = models.FloatField(null=True, blank=True)
@@ -65,6 +67,14 @@ class KitItem(models.Model):
     def what(self):
         """What makes two things of one kind the same: the name, or the number it has."""
         return self.name or self.length_mm or self.power_dioptre or self.factor
+
+    @property
+    def rim_mm(self):
+        """From the front principal plane to the rim, by what was measured at the nearest mark."""
+        if not (self.free_at_closest_mm and self.largest_ratio and self.focal_length_mm):
+            return None
+        focal = self.closest_focal_length_mm or self.focal_length_mm
+        return focal * (1.0 + 1.0 / self.largest_ratio) - self.free_at_closest_mm
 
     def fill_from_table(self):
         """Take from the table of lenses what is known of this name and was not told."""

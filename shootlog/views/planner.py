@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from optics.blur import disc_table
 from optics.solve import Body, Lens, Subject
+from shootlog.ladder import ladder
 from shootlog.models import KeptSetUp, KitItem
 from shootlog.plan_forms import KIT_FORMS, WhatIfForm, WishForm
 from shootlog.planner import choices, whole_kit
@@ -46,7 +47,7 @@ def _shown(choice):
     return {
         "choice": choice,
         "found": choice.found,
-        "side": side_view(choice.asked, choice.found, choice.way.free_distance_mm),
+        "side": side_view(choice.asked, choice.found),
         "band": depth_band(choice.asked, choice.found),
         "query": query,
     }
@@ -58,26 +59,59 @@ def _short(value):
 
 def _kit(items):
     """The rows as the solver takes them; None where no frame could be made with them."""
-    of = {kind: [item for item in items if item.kind == kind] for kind in KIT_FORMS}
+    of = _by_kind(items)
     if not (of["body"] and of["lens"]):
         return None
-    lenses = [
+    return whole_kit(
+        _bodies(of),
+        _lenses(of),
+        [item.length_mm for item in of["tube"]],
+        [item.power_dioptre for item in of["close-up"]],
+        [item.factor for item in of["converter"]],
+    )
+
+
+def _by_kind(items):
+    return {kind: [item for item in items if item.kind == kind] for kind in KIT_FORMS}
+
+
+def _bodies(of):
+    return [Body(item.name, item.sensor_width_mm, item.sensor_height_mm) for item in of["body"]]
+
+
+def _lenses(of):
+    return [
         Lens(
             item.name,
             item.focal_length_mm,
             item.largest_ratio or USUAL_RATIO,
             item.closest_focal_length_mm,
             item.widest_f_number or 2.8,
+            pupil_magnification=item.pupil_ratio or 1.0,
+            principal_plane_to_rim_mm=item.rim_mm,
         )
         for item in of["lens"]
     ]
-    return whole_kit(
-        [Body(item.name, item.sensor_width_mm, item.sensor_height_mm) for item in of["body"]],
-        lenses,
+
+
+@login_required
+@require_safe
+def ladder_page(request):
+    """What each rung of the gear ladder brings with this person's own lenses."""
+    of = _by_kind(list(KitItem.objects.owned_by(request.user)))
+    if not (of["body"] and of["lens"]):
+        return render(request, "shootlog/ladder.html", {})
+    bodies = _bodies(of)
+    chosen = request.GET.get("body", "")
+    body = bodies[min(max(int(chosen) if chosen.isdecimal() else 1, 1), len(bodies)) - 1]
+    rungs = ladder(
+        body,
+        _lenses(of),
         [item.length_mm for item in of["tube"]],
         [item.power_dioptre for item in of["close-up"]],
-        [item.factor for item in of["converter"]],
     )
+    context = {"rungs": rungs, "body": body, "bodies": bodies}
+    return render(request, "shootlog/ladder.html", context)
 
 
 def _kit_words(items):
@@ -126,6 +160,7 @@ def first_values(user, pk=None):
         "tube_mm": kept.tube_mm,
         "close_up_dioptre": kept.close_up_dioptre,
         "converter": kept.teleconverter,
+        "pupil_ratio": kept.pupil_magnification,
         "sensor_width_mm": kept.sensor_width_mm,
         "f_number": kept.best_f_number or 8,
     }

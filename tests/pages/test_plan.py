@@ -22,6 +22,8 @@ RANGES = {
     "sensor_width_mm": (9, 44),
     "subject_depth_mm": (0.2, 60),
     "overlap": (0, 0.6),
+    "pupil_ratio": (0.4, 2.5),
+    "rim_mm": (-20, 30),
 }
 
 

@@ -75,6 +75,52 @@ def test_every_choice_means_the_same_set_up_on_the_other_pages():
         assert one.found.effective_f_number == pytest.approx(light * one.ring_f_number, rel=1e-6)
 
 
+def test_a_measured_lens_means_the_same_gap_on_every_page():
+    """With a rim told, close-up lens at the rim: the solver and the pages agree on the gap."""
+    lens = Lens("60 mm", 60.0, 0.4, None, pupil_magnification=0.8, principal_plane_to_rim_mm=18.0)
+    kit = whole_kit([FULL], [lens], [12.0, 20.0], [3.0])
+    found, _ = choices(kit, Subject(60.0, 4.0))
+    assert {one.way.close_up_dioptre for one in found} == {0.0, 3.0}
+    for one in found:
+        assert one.found.magnification == pytest.approx(one.way.magnification, rel=1e-6)
+        assert one.found.free_mm == pytest.approx(one.way.free_distance_mm, rel=1e-6)
+        light = one.way.effective_f_number / one.way.f_number
+        assert one.found.effective_f_number == pytest.approx(light * one.ring_f_number, rel=1e-6)
+
+
+def test_the_rim_follows_from_one_ruler_and_the_gap_comes_back(sam):
+    """At 1:1 a 100 mm lens has 200 mm before its plane; 148 mm measured put the rim at 52 mm."""
+    item = KitItem(kind="lens", focal_length_mm=100, largest_ratio=1.0, free_at_closest_mm=148)
+    assert item.rim_mm == pytest.approx(52.0)
+    asked = Asked(focal_length_mm=100.0, f_number=8.0, sensor_width_mm=36.0, subject_depth_mm=10.0,
+                  lens_magnification=1.0, rim_mm=item.rim_mm)  # fmt: skip
+    assert what_if(asked).free_mm == pytest.approx(148)
+    side = side_view(asked, what_if(asked))
+    assert side.focus_x - side.rim_x == pytest.approx(148 * side.units_per_mm)
+    assert side.rim_x - side.lens_x == pytest.approx(52 * side.units_per_mm)
+    assert "148" in side.words or "150" in side.words
+    assert "free from its rim" in side.words
+
+
+def test_a_pupil_ratio_changes_the_light_and_nothing_else():
+    """N (1 + m / p): at 1:1 and p = 0.5 f/8 works as f/24 (optics.md 1.2)."""
+    common = {"focal_length_mm": 100.0, "f_number": 8.0, "sensor_width_mm": 36.0}
+    common |= {"subject_depth_mm": 10.0, "lens_magnification": 1.0}
+    plain, half = what_if(Asked(**common)), what_if(Asked(**common, pupil_ratio=0.5))
+    assert half.effective_f_number == pytest.approx(24.0)
+    assert (half.magnification, half.free_mm) == (plain.magnification, plain.free_mm)
+
+
+def test_the_ladder_has_the_makers_numbers_of_ones_own_lenses(sam, as_person, bag):
+    """A tube's length over the focal length is added: 12 on 50 mm bring 0.24 (maker's rule)."""
+    page = as_person(sam).get("/plan/ladder/").content.decode()
+    assert "A 50, 12 mm of tube" in page
+    assert "0.24 to 0.55" in page  # 12/50, and 0.31 more at the nearest mark
+    assert "A 50, 32 mm of tube" in page
+    assert "A 50, close-up lens +4 <span" in page  # not in the bag: shown and said so
+    assert "You have told of no such lens" in page  # no macro lens
+
+
 def test_drawings_are_to_scale():
     asked = Asked(
         focal_length_mm=100.0,
@@ -92,6 +138,9 @@ def test_drawings_are_to_scale():
     assert side.lens_x - side.sensor_x == pytest.approx(200 * per_mm)
     assert side.back_x - side.front_x == pytest.approx(10 * per_mm)
     assert side.subject_height == pytest.approx(36 * per_mm)
+    # the band of one frame's depth, about the plane of focus
+    assert side.band_width == pytest.approx(max(found.depth_mm * per_mm, 1.5))
+    assert side.band_x + side.band_width / 2 == pytest.approx(side.focus_x)
     assert side.bar_end - 14 == pytest.approx(side.bar_mm * per_mm)
     band = depth_band(asked, found)
     per_mm = band.subject_width / 10
