@@ -134,6 +134,8 @@ def _frames(brought, people, set_ups):
         for key in ("support", "subject_depth_mm"):
             if row.get(key):
                 told[key] = row[key]
+        if row["exercise"] == "choose-and-say" or "companion" in row.get("wanted", ""):
+            told["companion"] = True  # that exercise asks for it
         frame.told, frame.wanted_area = told, _area(row.get("wanted_point"))
         frame.save(update_fields=["told", "wanted_area"])
         frames[row["file"]] = frame

@@ -4,6 +4,7 @@ from django import forms
 
 from shootlog.models import Frame, KeptSetUp
 from shootlog.set_up import SUPPORTS, SetUpError
+from shootlog.set_up_groups import SetUpField
 
 SUPPORT_WORDS = {
     "tripod": "tripod",
@@ -36,7 +37,7 @@ class SendForm(forms.Form):
             "empty": "One of these files is empty: nothing in it could be kept.",
         },
     )
-    set_up = forms.ModelChoiceField(
+    set_up = SetUpField(
         label="Set-up", queryset=KeptSetUp.objects.none(), required=False, empty_label="not told"
     )
 
@@ -58,6 +59,9 @@ class MarkForm(forms.ModelForm):
 class TellForm(forms.ModelForm):
     """What no camera writes down: asked once, and only where it settles something."""
 
+    set_up = SetUpField(
+        label="Set-up", queryset=KeptSetUp.objects.none(), required=False, empty_label="not told"
+    )
     support = forms.ChoiceField(
         label="Camera held by",
         required=False,
@@ -74,7 +78,7 @@ class TellForm(forms.ModelForm):
     class Meta:
         model = Frame
         fields = ["set_up", "note"]
-        labels = {"set_up": "Set-up", "note": "Field note: what the camera cannot know"}
+        labels = {"note": "Field note: what the camera cannot know"}
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
 
     field_order = ["set_up", "support", "subject_depth_mm", "note"]
@@ -82,7 +86,6 @@ class TellForm(forms.ModelForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["set_up"].queryset = KeptSetUp.objects.offered_to(self.instance.owner)
-        self.fields["set_up"].empty_label = "not told"
         for key in ("support", "subject_depth_mm"):
             self.initial.setdefault(key, self.instance.told.get(key))
 

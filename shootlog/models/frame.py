@@ -3,6 +3,8 @@ from django.db import models
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from shootlog.file_trouble import file_trouble_slugs
+from shootlog.findings import all_findings
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 
@@ -20,6 +22,7 @@ class FrameQuerySet(models.QuerySet):
         return (
             self.owned_by(user)
             .select_related("set_up", "camera")
+            .prefetch_related("flags")
             .annotate(on_the_sheet=Coalesce("taken_at", "received_at"))
             .order_by("-on_the_sheet", "-pk")
         )
@@ -105,6 +108,13 @@ class Frame(models.Model):
     @property
     def is_readable(self):
         return self.state == self.State.READY
+
+    @property
+    def file_trouble_titles(self) -> list[str]:
+        """What is the matter with the file itself, in a few words; uses what a page prefetched."""
+        standing = {flag.finding for flag in self.flags.all() if flag.set_aside_at is None}
+        known = all_findings()
+        return [known[slug].title for slug in file_trouble_slugs() if slug in standing]
 
     @property
     def original_key(self) -> str:

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from shootlog.findings.stripped_file import WAYS
 from shootlog.forms import MarkForm, SendForm
 from shootlog.intake.receive import Refused, receive
 from shootlog.models import Frame, Series
@@ -38,6 +39,7 @@ def log(request):
             "series": Series.objects.owned_by(request.user)
             .filter(confirmed=True)
             .order_by("-made_at", "-pk")[:ON_A_SHEET],
+            "ways": WAYS,
             "form": SendForm(owner=request.user, initial={"set_up": _last_set_up(request.user)}),
         },
     )

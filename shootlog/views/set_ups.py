@@ -8,6 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from shootlog.forms import RulerForm, SetUpForm
 from shootlog.models import Frame, KeptSetUp
 from shootlog.ruler_taps import scale_of
+from shootlog.set_up_groups import group_set_ups
 
 OFFERED = 24  # the newest frames to choose a ruler frame from
 
@@ -16,7 +17,7 @@ OFFERED = 24  # the newest frames to choose a ruler frame from
 @require_safe
 def set_ups(request):
     kept = KeptSetUp.objects.offered_to(request.user).select_related("ruler_frame")
-    return render(request, "shootlog/set_ups.html", {"set_ups": kept})
+    return render(request, "shootlog/set_ups.html", {"groups": group_set_ups(kept)})
 
 
 @login_required
