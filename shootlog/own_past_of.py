@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from shootlog.models import Frame, KeptSetUp, Series
 from shootlog.own_past import Burst, HandFrame
+from shootlog.set_up import SUPPORTS
 
 MOST_BURSTS = 60
 MOST_FRAMES = 2000  # the newest by hand; older ones say little about the hand of today
@@ -76,13 +77,11 @@ def _hits_of(user: Any) -> set[int]:
 
 def untold_count(user: Any) -> int:
     """Frames in bursts that say nothing about how the camera was held."""
-    return (
-        Frame.objects.owned_by(user)
-        .filter(series__kind=Series.Kind.BURST, series__confirmed=True, state=Frame.State.READY)
-        .exclude(reading__facts__support__isnull=False)
-        .distinct()
-        .count()
+    frames = Frame.objects.owned_by(user).filter(
+        series__kind=Series.Kind.BURST, series__confirmed=True, state=Frame.State.READY
     )
+    told = frames.filter(reading__facts__support__in=SUPPORTS)
+    return frames.exclude(pk__in=told.values("pk")).values("pk").distinct().count()
 
 
 def best_apertures_of(user: Any) -> list[KeptSetUp]:

@@ -115,3 +115,29 @@ def test_a_print_being_read_asks_again_and_a_settled_one_does_not(as_person, sam
 
 def test_an_empty_log_says_how_to_begin(as_person, sam):
     assert "Send the first ones" in as_person(sam).get(LOG).text
+
+
+def test_what_a_file_has_lost_is_said_on_the_sheet_with_the_way_out(as_person, sam, make_frame):
+    make_frame(sam, flags=["stripped-file", "shake"])
+    page = as_person(sam).get("/log/").text
+    assert "The shooting data is gone." in page
+    assert page.count("#send-original") == 1  # what is no file trouble is not said here
+    assert "send it again as a file or document" in page
+
+
+def test_the_sheet_asks_the_same_of_the_database_for_more_frames(as_person, sam, make_frame):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    def count():
+        client = as_person(sam)
+        client.get("/log/")
+        with CaptureQueriesContext(connection) as queries:
+            client.get("/log/")
+        return len(queries)
+
+    make_frame(sam, flags=["stripped-file"])
+    few = count()
+    for _ in range(12):
+        make_frame(sam, flags=["stripped-file"])
+    assert count() == few
