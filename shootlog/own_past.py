@@ -17,6 +17,7 @@ from shootlog.wording import figures, seconds
 
 LAST_BURSTS = 5  # the rate advice is given from: the hand of late, not of years
 LEAST_FRAMES = 3  # of one shutter time, before it says anything
+HELD_WORDS = "two of three"
 HELD_SHARE = 2 / 3  # of them held still: the time is safe for this hand
 #: Where one close distance ends and the next begins, in times life-size.
 BANDS = (

@@ -76,6 +76,13 @@ def mounted(kept: Any) -> str:
     return ", ".join(part for part in parts if part) or kept.name
 
 
+def _alone(kept: Any, words: str) -> str:
+    """The words of one that stands without its heading, as in a closed list."""
+    if words == kept.name or not (kept.lens or kept.body):
+        return words
+    return f"{kept.lens or kept.body}, {words[:1].lower()}{words[1:]}"
+
+
 class GroupedChoices(ModelChoiceIterator):
     """The choices of a list under what is mounted; one alone stands without a heading."""
 
@@ -88,7 +95,7 @@ class GroupedChoices(ModelChoiceIterator):
             else:
                 yield (
                     group.title,
-                    [(self.choice(kept)[0], words) for kept, words in group.set_ups],
+                    [(self.choice(kept)[0], _alone(kept, words)) for kept, words in group.set_ups],
                 )
 
 

@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from shootlog.models import Frame
-from shootlog.own_past import HELD_SHARE, advice, floors, floors_plot, hits_plot, hits_words
+from shootlog.own_past import HELD_WORDS, advice, floors, floors_plot, hits_plot, hits_words
 from shootlog.own_past_of import (
     best_apertures_of,
     bursts_of,
@@ -36,7 +36,7 @@ def own_numbers(request):
             "advice": advice(bursts),
             "floors": rows,
             "floors_plot": floors_plot(rows),
-            "held_share": round(HELD_SHARE * 3),
+            "held_share": HELD_WORDS,
             "untold": untold_count(user),
             "best": best_apertures_of(user),
             "companion": companion_of(user)[:MOST_SHOWN],
