@@ -67,6 +67,23 @@ def public_address(app_configs, **kwargs):
 
 
 @register(Tags.compatibility)
+def mail(app_configs, **kwargs):
+    """A mail needs a sender, and an address its links lead to."""
+    if not settings.MAIL_IS_ON:
+        return
+    for name, value in [
+        ("WD_MAIL_FROM", settings.DEFAULT_FROM_EMAIL),
+        ("WD_PUBLIC_URL", settings.PUBLIC_URL),
+    ]:
+        if not value:
+            yield Error(
+                f"Mail is to go out by WD_SMTP_URL, but {name} is not set.",
+                hint=f"Set {name}, or leave WD_SMTP_URL out: everything also stands in the app.",
+                id="config.E003",
+            )
+
+
+@register(Tags.compatibility)
 def formats(app_configs, **kwargs):
     """Say which kinds of files this installation cannot open."""
     for package, kind in [("pillow_heif", "HEIC"), ("rawpy", "RAW")]:

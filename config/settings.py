@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
-from config import database, environ, logs, storage
+from config import database, environ, logs, mail, storage
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VERSION = "0.1.0"
@@ -208,6 +208,14 @@ LONGEST_SESSION_S = 90 * 24 * 3600  # then the password is asked for again
 LANGUAGE_CODE = "en-gb"
 USE_TZ = True
 TIME_ZONE = environ.text("WD_TIME_ZONE", "UTC")
+
+# --- mail: one a day and person at most, that something came back (`course.digests`) ---
+
+SMTP_URL = environ.text("WD_SMTP_URL")
+MAIL_IS_ON = bool(SMTP_URL)
+MAIL_HOUR = environ.number("WD_MAIL_HOUR", 17, low=0, high=23)  # in the school's time zone
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = environ.text("WD_MAIL_FROM")
+vars().update(mail.from_url(SMTP_URL) if MAIL_IS_ON else mail.nowhere())
 
 REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",

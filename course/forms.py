@@ -1,12 +1,18 @@
 """What people type into the course's pages, checked."""
 
+from datetime import timedelta
+
 from django import forms
+from django.conf import settings
 from django.contrib.auth import password_validation
 from django.contrib.auth.models import User
+from django.utils import timezone
 
 from course.glossary import lines_amiss
 from course.models import Course, Exercise, Group, Lesson, Meeting, Person, Week
 from shootlog.findings import all_findings
+
+ASK_AGAIN_AFTER = timedelta(minutes=10)  # between two mails that ask whose an address is
 
 
 class PasswordMixin(forms.Form):
@@ -56,6 +62,16 @@ class NewPersonForm(PasswordMixin):
 
 
 class MeForm(forms.ModelForm):
+    """What one wants of the pages; an address for mails where this house can send any."""
+
+    address = forms.EmailField(
+        label="Your e-mail address",
+        required=False,
+        help_text="Only for those mails. They say that something came back, and not what. "
+        "Leave it empty and none come.",
+        widget=forms.EmailInput(attrs={"autocomplete": "email"}),
+    )
+
     class Meta:
         model = Person
         fields = ["display_name", "tone", "paper", "large_type", "mail"]
@@ -66,6 +82,35 @@ class MeForm(forms.ModelForm):
             "large_type": "Large type everywhere",
             "mail": "Send me a mail when something came back (one a day at most)",
         }
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.initial["address"] = self.instance.mail_to
+        if not settings.MAIL_IS_ON:
+            del self.fields["mail"], self.fields["address"]
+
+    def clean_address(self):
+        address = self.cleaned_data["address"]
+        asked_at = self.instance.mail_asked_at
+        if address and address != self.instance.mail_to and asked_at:
+            wait = asked_at + ASK_AGAIN_AFTER - timezone.now()
+            if wait > timedelta(0):
+                raise forms.ValidationError(
+                    "A mail with a link is on its way already. Look for it, in the junk folder "
+                    "too, or try again in ten minutes."
+                )
+        return address
+
+    @property
+    def new_address(self):
+        """An address told just now that nobody has said yes to."""
+        address = self.cleaned_data.get("address", "")
+        return address if address != self.instance.mail_to else ""
+
+    def save(self, commit=True):
+        if "address" in self.cleaned_data and not self.cleaned_data["address"]:
+            self.instance.mail_to = ""
+        return super().save(commit)
 
 
 HIDDEN = "It opens by itself when a group reaches that week. You always see it."

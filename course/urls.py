@@ -13,6 +13,7 @@ from course.views import (
     groups,
     hand_in,
     handout,
+    mails,
     meetings,
     offline,
     pair,
@@ -44,6 +45,9 @@ urlpatterns = [
     path("join/<str:token>/", people.join, name="join"),
     path("reset/<str:token>/", people.reset, name="reset"),
     path("me/", people.me, name="me"),
+    # from a mail, without signing in
+    path("mail/stop/<str:token>/", mails.stop_mails, name="stop-mails"),
+    path("mail/yes/<str:token>/", mails.confirm_mail, name="confirm-mail"),
     # one's own account: /me/account/...
     path("me/account/", safety.safety, name="safety"),
     path("me/account/password/", safety.change_password, name="change-password"),

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import URLResolver, get_resolver, reverse
 from django.utils import timezone
 
+from course.digests import CONFIRM_SALT, STOP_SALT
 from course.models import (
     CoursePicture,
     Enrolment,
@@ -137,6 +138,8 @@ def things(roles, course, group, make_frame):
     )
     t.reset = ResetLink.objects.make(lasts=timedelta(days=1), user=sam)[1]
     t.feed = signing.dumps([sam.pk, group.pk], salt=SALT)
+    t.stop_mails = signing.dumps(sam.pk, salt=STOP_SALT)
+    t.confirm_mail = signing.dumps([sam.person.pk, "sam@example.org"], salt=CONFIRM_SALT)
     t.set_up = KeptSetUp.objects.create(owner=sam, name="rail")
     t.upload = Upload.objects.create(owner=sam, length=10)
     t.kit = KitItem.objects.create(owner=sam, kind="lens", name="90 mm")

@@ -72,6 +72,8 @@ ROUTES = {
     "course:join": ("a link with a secret in it", "get", {"token": "invitation"}),
     "course:reset": ("a link with a secret in it", "get", {"token": "reset"}),
     "course:feed": ("a link with a secret in it", "get", {"token": "feed"}),
+    "course:stop-mails": ("a link with a secret in it", "get", {"token": "stop_mails"}),
+    "course:confirm-mail": ("a link with a secret in it", "get", {"token": "confirm_mail"}),
     # one's own places
     "course:me": ("one's own place", "get", {}),
     "course:safety": ("one's own place", "get", {}),

@@ -3,6 +3,7 @@
 from course.models.audit import AuditLine
 from course.models.course import Course, Teaching
 from course.models.crit import Crit, Phrase
+from course.models.digest import Digest
 from course.models.exercise import Criterion, Exercise
 from course.models.group import Attendance, Enrolment, Group, Meeting
 from course.models.hand_in import HandIn, HandInFrame
@@ -22,6 +23,7 @@ __all__ = [
     "CoursePicture",
     "Crit",
     "Criterion",
+    "Digest",
     "Enrolment",
     "Exercise",
     "Group",

@@ -3,6 +3,7 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from course.marks_shown import frame_of
+from course.models.digest import Digest
 
 #: What a page may save of a crit; decisions and releases have their own verbs.
 SAID = ("words", "one_thing", "marks", "points", "voice_key", "voice_caption")
@@ -110,7 +111,9 @@ class Crit(models.Model):
         """Let the student see it; a second release keeps the first date."""
         if self.released_at is None:
             self.released_at = timezone.now()
-            self.save(update_fields=["released_at"])
+            with transaction.atomic():
+                self.save(update_fields=["released_at"])
+                Digest.objects.ask_for(self.hand_in.student)
 
     def take_back(self):
         self.released_at = None

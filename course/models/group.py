@@ -2,6 +2,8 @@ from django.conf import settings
 from django.db import models, transaction
 from django.utils import timezone
 
+from course.models.digest import Digest
+
 
 class GroupQuerySet(models.QuerySet):
     def taught_by(self, user):
@@ -32,12 +34,22 @@ class Group(models.Model):
     week_now = models.PositiveSmallIntegerField(
         default=1, help_text="The week being taught; topics of later weeks wait."
     )
+    week_opened_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
 
     objects = GroupQuerySet.as_manager()
 
     def __str__(self):
         return self.name
+
+    @transaction.atomic
+    def week_has_opened(self):
+        """Note that another week is taught from now on, and let the group's people hear of it."""
+        self.week_opened_at = timezone.now()
+        self.save(update_fields=["week_opened_at"])
+        people = self.enrolments.filter(left_at=None).select_related("user__person")
+        for enrolment in people:
+            Digest.objects.ask_for(enrolment.user)
 
 
 class Enrolment(models.Model):

@@ -33,6 +33,8 @@ class Person(models.Model):
         ],
     )
     mail = models.BooleanField(default=True)
+    mail_to = models.EmailField(blank=True)  # only an address its owner said yes to
+    mail_asked_at = models.DateTimeField(null=True, blank=True)
 
     objects = PersonQuerySet.as_manager()
 

@@ -57,6 +57,8 @@ def edit_group(request, pk):
     )
     if form.is_valid():
         form.save()
+        if "week_now" in form.changed_data:
+            group.week_has_opened()
         messages.success(request, "Kept.")
         return redirect("course:group", pk)
     return render(

@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
+from course.digests import ask_whose
 from course.first_key import opens
 from course.forms import MeForm, NewPersonForm, PasswordMixin
 from course.models import AuditLine, Course, Enrolment, Group, Invitation, Person, ResetLink
@@ -100,7 +101,12 @@ def me(request):
     form = MeForm(request.POST or None, instance=person)
     if form.is_valid():
         form.save()
-        messages.success(request, "Kept.")
+        if form.new_address:
+            ask_whose(person, form.new_address)
+            words = "Kept. A mail with a link went to {}: open it, and mails come there."
+            messages.success(request, words.format(form.new_address))
+        else:
+            messages.success(request, "Kept.")
         return redirect("course:me")
     return render(request, "course/me.html", {"form": form})
 
