@@ -3,9 +3,10 @@
 import json
 
 from django import forms
+from django.contrib.auth.models import User
 
 from course.marks import NotAMark, annotations
-from course.models import Crit, Exercise, Group, Phrase
+from course.models import Crit, Exercise, Group, HandIn, Phrase
 from shootlog.findings import all_findings
 
 
@@ -49,6 +50,12 @@ class CritForm(forms.ModelForm):
         return said
 
 
+class PersonField(forms.ModelChoiceField):
+    def label_from_instance(self, user):
+        person = getattr(user, "person", None)
+        return person.display_name if person else user.get_username()
+
+
 class TableForm(forms.Form):
     """The filters of the instructor's table."""
 
@@ -56,6 +63,7 @@ class TableForm(forms.Form):
     exercise = forms.ModelChoiceField(
         Exercise.objects.none(), required=False, empty_label="every exercise"
     )
+    student = PersonField(User.objects.none(), required=False, empty_label="everybody")
     finding = forms.ChoiceField(required=False)
     nothing_said = forms.BooleanField(label="Nothing said yet", required=False)
 
@@ -63,6 +71,10 @@ class TableForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["group"].queryset = Group.objects.taught_by(user)
         self.fields["exercise"].queryset = Exercise.objects.taught_by(user)
+        waiting = HandIn.objects.to_look_at(user).values("student")
+        self.fields["student"].queryset = (
+            User.objects.filter(pk__in=waiting).select_related("person").order_by("username")
+        )
         named = sorted((finding.title, finding.slug) for finding in all_findings().values())
         self.fields["finding"].choices = [
             ("", "every finding"),

@@ -167,6 +167,7 @@ urlpatterns = [
     path("print/<int:pk>/<int:frame_pk>/how-we-know/", print_files.how_we_know, name="print-how"),
     # both, and the evening
     path("pair/<int:pk>/", pair.pair, name="pair"),
+    path("pair/<int:pk>/laid/", pair.laid, name="pair-laid"),
     path("class-sheet/<int:pk>/", class_sheet.class_sheet, name="class-sheet"),
     path("projection/<int:pk>/", projection.projection, name="projection"),
     # --- end of the loop ---

@@ -153,6 +153,7 @@ ROUTES = {
     "course:withdraw": ("what came back to a student", "post", {"pk": "private"}),
     "course:share": ("what came back to a student", "post", {"pk": "private"}),
     "course:pair": ("a pair of first print and reshoot", "get", {"pk": "reshoot"}),
+    "course:pair-laid": ("a pair of first print and reshoot", "get", {"pk": "reshoot"}),
     "course:print-how": (
         "a hand-in to review",
         "get",

@@ -121,6 +121,7 @@ def furnish(frames):
     """Fill the tables; return what is where, and who asks."""
     from django.contrib.auth.models import User
     from django.db import connection
+    from django.utils import timezone
 
     from course.models import Course, Enrolment, Exercise, Group, Person, Teaching, Week
 
@@ -136,7 +137,8 @@ def furnish(frames):
     people = User.objects.bulk_create(User(username=f"s{k}") for k in range(GROUP + past))
     Person.objects.bulk_create(Person(user=u, display_name=u.username) for u in people)
     groups = [now] + [
-        Group.objects.create(course=course, name=f"Past {k}") for k in range(-(-past // GROUP))
+        Group.objects.create(course=course, name=f"Past {k}", closed_at=timezone.now())
+        for k in range(-(-past // GROUP))
     ]
     Enrolment.objects.bulk_create(
         Enrolment(user=u, group=groups[k // GROUP]) for k, u in enumerate(people)

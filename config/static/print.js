@@ -29,6 +29,21 @@ export class Original {
     return null;
   }
 
+  /** The tiles within these corners (pixels of the original) that are there; the others are fetched. */
+  tilesIn(corners, ready) {
+    const span = (values, size) => [Math.min(...values), Math.max(...values)].map((n) => Math.floor(Math.max(0, Math.min(size - 1, n)) / TILE));
+    const [left, right] = span(corners.map((c) => c.x), this.width);
+    const [top, bottom] = span(corners.map((c) => c.y), this.height);
+    const there = [];
+    for (let row = top; row <= bottom; row++) {
+      for (let column = left; column <= right; column++) {
+        const image = this.tile(column, row, ready);
+        if (image) there.push({ image, x: column * TILE, y: row * TILE });
+      }
+    }
+    return there;
+  }
+
   /** Draws what lies round the point (x, y), in fractions, at `scale` screen pixels per pixel. */
   draw(canvas, fallback, x, y, scale, ready) {
     const ratio = devicePixelRatio || 1;

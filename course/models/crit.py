@@ -81,6 +81,11 @@ class Crit(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["hand_in", "author"], name="one_crit_per_author")
         ]
+        indexes = [
+            models.Index(
+                fields=["author", "released_at", "decision", "hand_in"], name="written_not_released"
+            )
+        ]
 
     def __str__(self):
         return f"crit by {self.author} on {self.hand_in}"

@@ -53,7 +53,10 @@ class HandIn(models.Model):
     objects = HandInQuerySet.as_manager()
 
     class Meta:
-        indexes = [models.Index(fields=["exercise", "state"], name="to_look_at")]
+        indexes = [
+            models.Index(fields=["exercise", "state"], name="to_look_at"),
+            models.Index(fields=["state", "withdrawn_at"], name="waiting_for_a_word"),
+        ]
 
     def __str__(self):
         return f"{self.student} for {self.exercise}"

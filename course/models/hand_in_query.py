@@ -75,14 +75,21 @@ class HandInQuerySet(models.QuerySet):
 
     def to_look_at(self, user):
         """What needs this person, the most needed first; `need` says why (course.needs)."""
-        mine = Crit.objects.filter(author=user, released_at=None).exclude(decision="")
+        unreleased = Crit.objects.filter(author=user, released_at=None).exclude(decision="")
         return (
             self.reviewable_by(user)
             .standing()
-            .filter(Q(state="waiting") | Q(pk__in=mine.values("hand_in")))
+            .filter(pk__in=self._waiting().union(unreleased.values("hand_in")))
             .annotate(need=_need())
             .order_by("need", "handed_in_at", "pk")
         )
+
+    def waiting(self):
+        """Nothing was decided yet. What was decided in all the years before is never touched."""
+        return self.filter(pk__in=self._waiting())
+
+    def _waiting(self):
+        return self.model.objects.filter(state="waiting", withdrawn_at=None).values("pk")
 
     def matching(self, *, group=None, exercise=None, student=None, finding="", nothing_said=False):
         """The table's filters; what is not given does not narrow."""

@@ -3,6 +3,8 @@
 from django import template
 
 register = template.Library()
+#: why a finding is not so, for one tap; kept in these words
+REASONS = ("It was meant so", "The picture shows otherwise", "What was told of it is off")
 
 
 @register.inclusion_tag("course/_said.html")
@@ -25,13 +27,14 @@ def not_so(context, hand_in, frame, outcome):
         "frame": frame,
         "outcome": outcome,
         "csrf_token": context.get("csrf_token"),
-        "stand": False,
     }
 
 
-@register.inclusion_tag("course/_not_so.html", takes_context=True)
-def stand_again(context, hand_in, frame, outcome):
-    return not_so(context, hand_in, frame, outcome) | {"stand": True}
+@register.inclusion_tag("course/_set_aside.html", takes_context=True)
+def set_aside(context, hand_in, frame, outcome):
+    """A finding that is not so, why if somebody said it, and the way back."""
+    why = next((f.set_aside_why for f in frame.flags.all() if f.finding == outcome.finding), "")
+    return not_so(context, hand_in, frame, outcome) | {"why": why, "reasons": REASONS}
 
 
 @register.inclusion_tag("course/_say_first.html", takes_context=True)

@@ -12,7 +12,7 @@ from course.sheet import sheet_of
 @require_safe
 def class_sheet(request, pk):
     group = get_object_or_404(Group.objects.taught_by(request.user).select_related("course"), pk=pk)
-    week = request.GET.get("week", "")
+    week = request.GET.get("week") or str(group.week_now)
     rows = HandIn.objects.standing().filter(group=group)
     if week.isdecimal():
         rows = rows.filter(exercise__week__number=int(week))

@@ -24,7 +24,7 @@ WALK_AT_MOST = 600  # prints laid out for one walk from print to print
 def to_look_at(request):
     """The table: who needs a person first, and why, in words."""
     form = TableForm(request.GET, user=request.user)
-    HandIn.objects.reviewable_by(request.user).standing().filter(state="waiting").judge()
+    HandIn.objects.reviewable_by(request.user).waiting().judge()
     found = HandIn.objects.to_look_at(request.user).matching(**form.chosen())
     request.session["walk"] = list(found.values_list("pk", flat=True)[:WALK_AT_MOST])
     table = Paginator(found.for_table(), ON_THE_TABLE).get_page(request.GET.get("table"))
@@ -36,7 +36,7 @@ def to_look_at(request):
             "form": form,
             "narrowed": bool(form.chosen()),
             "query": request.GET.urlencode(),
-            "groups": Group.objects.taught_by(request.user),
+            "groups": Group.objects.taught_by(request.user).filter(closed_at=None),
         },
     )
 
@@ -101,6 +101,9 @@ def look(request, pk):
             "next_frame": number % len(prints) + 1,
             "marks_here": marks.get(shown.frame.pk, []),
             "marks_json": _as_sent(marks),
+            "asks_why": any(
+                f.set_aside_at and not f.set_aside_why for f in shown.frame.flags.all()
+            ),
             "form": CritForm(instance=crit, sources={}, initial={"revision": crit.revision}),
             "release_with_it": request.session.get("release_with_it", False),
             "phrases": Phrase.objects.written_by(request.user),

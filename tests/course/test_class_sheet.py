@@ -5,7 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from course.models import HandIn
+from course.models import Exercise, HandIn, Week
 from course.sheet import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +34,18 @@ def test_verdicts_are_counted_most_missed_first(sam, hand_in):
         row.save()
     sheet = sheet_of(HandIn.objects.all())
     assert sheet.verdicts == [("manual focus", 1, 2, 0), ("tripod", 3, 0, 0)]
+
+
+def test_it_opens_on_the_week_being_taught_and_shows_every_week_when_asked(
+    as_person, ines, sam, course, group, week, exercise, hand_in
+):
+    later = Week.objects.create(course=course, number=2, title="Light")
+    hand_in(sam)
+    hand_in(sam, exercise=Exercise.objects.create(week=later, title="A shell"))
+    client, address = as_person(ines), reverse("course:class-sheet", args=[group.pk])
+    assert client.get(address).context["sheet"].hand_ins == 1
+    assert client.get(address, {"week": "2"}).context["sheet"].hand_ins == 1
+    assert client.get(address, {"week": "every"}).context["sheet"].hand_ins == 2
 
 
 def test_no_name_is_on_the_sheet(as_person, ines, sam, group, hand_in, make_frame):

@@ -208,6 +208,29 @@ def test_not_so_takes_one_tap_and_can_be_undone(as_person, ines, sam, hand_in, m
     assert flag.set_aside_at is None
 
 
+def test_the_page_asks_why_once_and_shows_the_reason(as_person, ines, sam, hand_in, make_frame):
+    numbers = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
+    frame = make_frame(sam, numbers=numbers, flags=["diffraction"])
+    print_ = hand_in(sam, frames=[frame])
+    look, address = (
+        reverse("course:look", args=[print_.pk]),
+        reverse("course:not-so", args=[print_.pk, frame.pk, "diffraction"]),
+    )
+    client = as_person(ines)
+    page = client.get(look)
+    assert page.context["shown"].told.main.finding == "diffraction"
+    assert "Why is it not so?" not in page.text
+    client.post(address)
+    page = client.get(look)
+    assert page.context["shown"].told.main is None
+    assert "Why is it not so?" in page.text
+    client.post(address, {"why": "It was meant so"})
+    page = client.get(look)
+    assert "Not so: it was meant so." in page.text
+    assert "Why is it not so?" not in page.text
+    assert frame.flags.get().set_aside_by == ines
+
+
 @pytest.mark.parametrize("name", ["words", "decide", "release"])
 def test_others_cannot_say_anything(as_person, greta, sam, noor, print_, name):
     for person in (greta, sam, noor):

@@ -315,6 +315,7 @@ def test_every_table_of_a_person_comes_along_or_has_its_reason():
         "Upload": "not here yet",
         "Attendance": "the group's head count",
         "ResetLink": "only a hash",
+        "Digest": "says only that a mail went out on a day",
         "OpenSession": "ends by itself",
         "SecondFactor": "a secret",
     }

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from course.models import HandIn, Meeting
+from course.models import Exercise, Group, HandIn, Meeting
 from course.needs import Need, reason
 from shootlog.models import Frame
 
@@ -93,12 +93,37 @@ def test_the_reason_names_what_was_found(ines, sam, hand_in, make_frame):
     assert "diffraction" in row.reason
 
 
-def test_the_page_narrows_by_finding_and_exercise(as_person, ines, sam, noor, hand_in, make_frame):
-    hand_in(sam, frames=[make_frame(sam, flags=["diffraction"])])
-    hand_in(noor)
-    page = as_person(ines).get(reverse("course:to-look-at"), {"finding": "diffraction"})
-    assert "Sam" in page.text
-    assert "Noor" not in page.text
+def test_the_table_narrows_by_everything_it_offers(
+    as_person, ines, sam, noor, course, group, week, hand_in, make_frame
+):
+    """Group, exercise, student, finding, 'nothing said yet', and two of them together."""
+    other = Exercise.objects.create(week=week, title="A shell")
+    autumn = Group.objects.create(course=course, name="Autumn group")
+    flagged = hand_in(sam, frames=[make_frame(sam, flags=["diffraction"])])
+    elsewhere = hand_in(noor, group=autumn)
+    shell = hand_in(noor, exercise=other)
+    said = hand_in(sam)
+    said.keep(by=ines)
+    client = as_person(ines)
+
+    def narrowed(**chosen):
+        return set(client.get(reverse("course:to-look-at"), chosen).context["table"].object_list)
+
+    assert narrowed() == {flagged, elsewhere, shell, said}
+    assert narrowed(finding="diffraction") == {flagged}
+    assert narrowed(group=autumn.pk) == {elsewhere}
+    assert narrowed(exercise=other.pk) == {shell}
+    assert narrowed(student=sam.pk) == {flagged, said}
+    assert narrowed(nothing_said="on") == {flagged, elsewhere, shell}
+    assert narrowed(student=sam.pk, nothing_said="on") == {flagged}
+    assert narrowed(student=noor.pk, exercise=other.pk) == {shell}
+
+
+def test_more_of_the_table_keeps_what_was_narrowed(as_person, ines, sam, hand_in, monkeypatch):
+    monkeypatch.setattr("course.views.review.ON_THE_TABLE", 1)
+    hand_in(sam), hand_in(sam)
+    page = as_person(ines).get(reverse("course:to-look-at"), {"student": sam.pk})
+    assert f"?student={sam.pk}&amp;table=2" in page.text
 
 
 def test_an_empty_table_says_what_will_lie_there(as_person, ines):

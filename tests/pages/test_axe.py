@@ -32,9 +32,11 @@ ASK = """async ([paper, tags]) => {
 #: looked at on every run, each in one of two views; the others take minutes
 EVERY_TIME = ("course:this-week", "course:came-back", "course:to-look-at", "course:look")
 NUMBERS = {
-    "magnification": (0.5, "told"),
     "f_number": 22,
-    "effective_f_number": (33, "worked out"),
+    "effective_f_number": (44, "worked out"),
+    "marked_f_number": (22, "recorded"),
+    "coc_um": (28.8, "assumed"),
+    "magnification": (1.0, "told"),
     "exposure_s": 0.05,
     "iso": 400,
     "depth_of_field_mm": (3.1, "worked out"),

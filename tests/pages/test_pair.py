@@ -1,0 +1,88 @@
+"""The pair in the browser: side by side, wiped, moved and brought close together."""
+
+import pytest
+
+from course.models import Exercise, HandIn, Week
+from tests.shootlog.test_laid_over import frame_of, framed, scene
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def exercise(course):
+    week = Week.objects.create(course=course, number=1, title="Getting close")
+    return Exercise.objects.create(week=week, title="A small thing, close")
+
+
+@pytest.fixture
+def pair(sam, group, exercise):
+    """The reshoot stands 5 % larger and lighter, made from the same scene."""
+    whole = scene()
+    larger = whole.resize((round(whole.width * 1.05), round(whole.height * 1.05)))
+    lighter = larger.point(lambda value: min(255, value + 70))
+    about = {"exercise": exercise, "group": group, "student": sam}
+    first = HandIn.objects.hand_in(frames=[frame_of(sam, framed(whole))], **about)
+    return HandIn.objects.hand_in(
+        frames=[frame_of(sam, framed(lighter))], reshoot_of=first, **about
+    )
+
+
+BRIGHT = """() => {
+    const canvas = document.querySelector(".stage");
+    const of = (from, until) => {
+        const pen = canvas.getContext("2d");
+        const [x, w] = [from * canvas.width + 6, (until - from) * canvas.width - 12];
+        const data = pen.getImageData(x, canvas.height * 0.3, w, canvas.height * 0.4).data;
+        let sum = 0;
+        for (let k = 0; k < data.length; k += 4) sum += data[k];
+        return sum / (data.length / 4);
+    };
+    return [of(0, 0.24), of(0.26, 0.5), of(0.5, 1)];
+}"""
+
+
+def test_the_second_is_wiped_over_the_first_thing_on_thing(open_as, page, ines, pair):
+    open_as(ines, f"/pair/{pair.pk}/")
+    assert page.locator("[data-pair]").is_visible()
+    page.get_by_role("button", name="Wiped").click()
+    page.get_by_text("thing on thing").wait_for()
+    assert "5 % larger" in page.locator("[role=status]").last.inner_text()
+    left, middle, right = page.evaluate(BRIGHT)
+    assert right - left > 40  # the lighter one lies right of the edge
+    assert abs(left - middle) < 15
+    page.locator(".stage").focus()
+    for _ in range(13):  # the edge goes left, by keys
+        page.keyboard.press("ArrowLeft")
+    left, middle, right = page.evaluate(BRIGHT)
+    assert middle - left > 40
+    page.keyboard.press("z")  # its own pixels, both prints at one place
+    assert page.get_by_role("button", name="True pixels").get_attribute("aria-pressed") == "true"
+    page.wait_for_load_state("networkidle")
+    before = page.evaluate("document.querySelector('.stage').toDataURL()")
+    page.keyboard.press("ArrowRight")
+    assert page.evaluate("document.querySelector('.stage').toDataURL()") != before
+    page.keyboard.press("v")
+    assert page.locator("[data-pair]").is_visible()
+    assert page.locator(".stage").is_hidden()
+
+
+def test_what_cannot_be_laid_over_says_so(open_as, page, ines, sam, group, exercise):
+    about = {"exercise": exercise, "group": group, "student": sam}
+    first = HandIn.objects.hand_in(frames=[frame_of(sam, framed(scene(1)))], **about)
+    second = HandIn.objects.hand_in(
+        frames=[frame_of(sam, framed(scene(2)))], reshoot_of=first, **about
+    )
+    open_as(ines, f"/pair/{second.pk}/")
+    page.get_by_role("button", name="Wiped").click()
+    page.get_by_text("They lie edge on edge").wait_for()
+
+
+def test_without_scripts_both_lie_side_by_side(browser, live_server, as_person, ines, pair):
+    context = browser.new_context(java_script_enabled=False)
+    cookie = as_person(ines).cookies["sessionid"].value
+    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    page = context.new_page()
+    page.goto(f"{live_server.url}/pair/{pair.pk}/")
+    assert page.locator(".pair img.picture").count() == 2
+    assert page.get_by_role("button", name="Wiped").count() == 0
+    context.close()
