@@ -1,6 +1,8 @@
 """Field cards and handouts on paper: black only, with a millimetre edge that can be checked.
 
-A reader of 14 pt or 18 pt; A6, A5 or A4. What does not fit on one leaf goes on the next.
+A reader of 14 pt or 18 pt; A6, A5 or A4. What does not fit on one leaf goes on the next, and then
+every leaf says which of how many it is and whose. Drawings stand on leaves of their own, turned
+where that makes their words larger.
 """
 
 import functools
@@ -26,6 +28,9 @@ from reportlab.platypus import (
     Paragraph,
 )
 
+from course.drawing import NotOurs, Picture
+from course.leaves import Begins, NumberedCanvas
+
 SIZES = {"a6": A6, "a5": A5, "a4": A4}
 POINTS = (14, 18)
 CHECK_MM = 50  # the printed length one lays a ruler on
@@ -33,6 +38,8 @@ EDGE_MM = 11  # left margin, with the millimetre edge in it
 MARGIN_MM = 7
 #: A number and its unit stay on one line.
 TOGETHER = re.compile(r"(\d) (mm|m|s|stops|slices|frames|times)\b")
+#: The smallest letters of a drawing, by paper: clear print asks for 12 pt, A5 has no room for it.
+LEAST_PT = {"a6": 9, "a5": 10, "a4": 12}
 PLAIN, BOLD, SPARE = "Paper", "PaperBold", "PaperSpare"
 
 
@@ -40,20 +47,85 @@ def cards_pdf(cards, *, size, points):
     """Return the field cards as PDF bytes, each beginning on a leaf of its own."""
     story = []
     for card in cards:
-        story += [*_card(card, points), PageBreak()]
+        story += [Begins(_whose(card)), *_card(card, points), PageBreak()]
     return _document(story[:-1], size, points, title=cards[0].title if cards else "Field card")
 
 
-def handout_pdf(title, sections, card, *, size, points):
-    """Return a lesson with its brief and one person's numbers; `sections` are plain blocks."""
+def handout_pdf(title, sections, card, *, size, points, pictures=None):
+    """Return a lesson with its brief and one person's numbers; `sections` are plain blocks.
+
+    `pictures` are the course's drawings by name; those that cannot be drawn stand as words.
+    """
     style = _styles(points)
-    story = [Paragraph(_text(title), style["title"])]
-    story += [
-        Paragraph(_text(block.text), style.get(block.kind, style["paragraph"]))
-        for block in sections
-    ]
+    drawn = []
+    story = [Begins(_whose(card)), Paragraph(_text(title), style["title"])]
+    for block in sections:
+        words = block.text
+        if picture := _picture(block, pictures or {}):
+            drawn.append(picture)
+            said = block.text.removeprefix("(Drawing: ").removesuffix(")")
+            words = f"Drawing {len(drawn)}, at the end: {said}"
+            drawn[-1] = (picture, words.replace(", at the end", ""))
+        story.append(Paragraph(_text(words), style.get(block.kind, style["paragraph"])))
     story += _card(card, points)
+    for picture, words in drawn:
+        story += [PageBreak(), Drawn(picture, words, size, points)]
     return _document(story, size, points, title=title)
+
+
+def _picture(block, pictures):
+    content = pictures.get(block.picture)
+    if not content or not block.picture.endswith(".svg"):
+        return None
+    try:
+        return Picture(content)
+    except NotOurs:
+        return None
+
+
+def _whose(card):
+    return card.person.partition(" · ")[0]
+
+
+class Drawn(Flowable):
+    """A drawing on a leaf of its own with its words, turned where that makes it larger."""
+
+    def __init__(self, picture, words, size, points):
+        super().__init__()
+        self.picture, self.least_pt, self.points = picture, LEAST_PT[size], points
+        self.words = _text(words)
+
+    def wrap(self, wide, high):
+        upright, turned = self._scale(wide, high), self._scale(high, wide)
+        self.turned = turned > upright
+        self.scale = max(upright, turned)
+        self.width, self.height = wide, high - 1
+        return self.width, self.height
+
+    def _scale(self, wide, high):
+        said = Paragraph(self.words, _styles(self.points)["line"]).wrap(wide, high)[1]
+        room = high - said - self.points
+        return min(wide / self.picture.width, room / self.picture.height)
+
+    def draw(self):
+        wide, high = self.width, self.height
+        self.canv.saveState()
+        if self.turned:
+            self.canv.translate(wide, 0)
+            self.canv.rotate(90)
+            wide, high = high, wide
+        said = Paragraph(self.words, _styles(self.points)["line"])
+        said_high = said.wrap(wide, high)[1]
+        said.drawOn(self.canv, 0, high - said_high)
+        self.canv.translate(0, high - said_high - self.points - self.picture.height * self.scale)
+        self.picture.draw(self.canv, self.scale, _font_for, self.least_pt)
+        self.canv.restoreState()
+
+
+def _font_for(words, *, bold):
+    """The house's type where it has every sign, else the spare one."""
+    name = BOLD if bold else PLAIN
+    return name if all(ord(sign) in _known(name) or sign.isspace() for sign in words) else SPARE
 
 
 def _card(card, points):
@@ -98,6 +170,7 @@ class Square(Flowable):
 def _document(story, size, points, title):
     out = io.BytesIO()
     width, height = SIZES[size]
+    foot = MARGIN_MM * mm + points * 1.28  # the line that numbers the leaves
     document = BaseDocTemplate(
         out,
         pagesize=(width, height),
@@ -106,13 +179,13 @@ def _document(story, size, points, title):
         leftMargin=EDGE_MM * mm,
         rightMargin=MARGIN_MM * mm,
         topMargin=MARGIN_MM * mm,
-        bottomMargin=MARGIN_MM * mm,
+        bottomMargin=foot,
     )
     frame = Frame(
         EDGE_MM * mm,
-        MARGIN_MM * mm,
+        foot,
         width - (EDGE_MM + MARGIN_MM) * mm,
-        height - 2 * MARGIN_MM * mm,
+        height - MARGIN_MM * mm - foot,
         leftPadding=0,
         rightPadding=0,
         topPadding=0,
@@ -120,7 +193,12 @@ def _document(story, size, points, title):
     )
     document.addPageTemplates(PageTemplate(frames=[frame], onPage=_edge))
     _fonts()
-    document.build(story or [Paragraph("Nothing is asked this week.", _styles(points)["line"])])
+    document.build(
+        story or [Paragraph("Nothing is asked this week.", _styles(points)["line"])],
+        canvasmaker=functools.partial(
+            NumberedCanvas, numbered=functools.partial(_number, points=points)
+        ),
+    )
     return out.getvalue()
 
 
@@ -144,6 +222,19 @@ def _edge(canvas, document):
     canvas.rotate(90)
     canvas.drawString(0, 0, f"{CHECK_MM} mm: print at 100 %, lay a ruler here")
     canvas.restoreState()
+
+
+def _number(canvas, whose, leaf, of, *, points):
+    """Which of how many leaves, and whose; a single leaf needs neither."""
+    if of == 1:
+        return
+    words = f"Leaf {leaf} of {of} · {whose}"
+    room = canvas._pagesize[0] - (EDGE_MM + MARGIN_MM) * mm
+    while pdfmetrics.stringWidth(words, PLAIN, points) > room:
+        words = words[:-2] + "…"
+    canvas.setFillGray(0)
+    canvas.setFont(_font_for(words, bold=False), points)
+    canvas.drawString(EDGE_MM * mm, MARGIN_MM * mm, words)
 
 
 @functools.cache

@@ -18,6 +18,7 @@ class Block:
     kind: str  # "heading" | "paragraph" | "item" | "row"
     text: str
     level: int = 0
+    picture: str = ""  # the name of the one drawing it is
 
 
 def blocks(text: str) -> list[Block]:
@@ -49,7 +50,7 @@ def blocks(text: str) -> list[Block]:
             elif counters:
                 found.append(Block("item", f"{_bullet(counters)} {said}", len(counters)))
             elif said:
-                found.append(Block("paragraph", said))
+                found.append(Block("paragraph", said, picture=_picture(token.children or [])))
         elif token.type in ("fence", "code_block"):
             found.append(Block("paragraph", token.content.strip()))
     return found
@@ -70,6 +71,13 @@ def _said(children: Sequence[Token]) -> str:
         elif child.type == "image":
             parts.append(f"(Drawing: {child.content})")
     return "".join(parts).strip()
+
+
+def _picture(children: Sequence[Token]) -> str:
+    """The name of a drawing that stands in a paragraph of its own."""
+    if len(children) == 1 and children[0].type == "image":
+        return str(children[0].attrs.get("src", ""))
+    return ""
 
 
 def _bullet(counters: list[int | None]) -> str:

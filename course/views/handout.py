@@ -31,5 +31,14 @@ def handout(request, pk, size, points):
     # The numbers belong to the lesson's week, whichever week the group is in.
     group.week_now = lesson.week.number
     (card,) = cards_of(group, [request.user], address_maker(request))
-    data = handout_pdf(lesson.title, blocks(lesson.text), card, size=size, points=points)
+    sections = blocks(lesson.text)
+    shown = lesson.week.course.pictures.filter(name__in={block.picture for block in sections})
+    data = handout_pdf(
+        lesson.title,
+        sections,
+        card,
+        size=size,
+        points=points,
+        pictures={picture.name: bytes(picture.content) for picture in shown},
+    )
     return as_pdf(data, f"handout-{size}-{points}pt.pdf")

@@ -54,7 +54,9 @@ def words_of_page(client, group):
 
 
 def words_of_paper(data):
-    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+    # what belongs to the leaf and not to the card: the edge's label, and which leaf it is
+    text = re.sub(r"Leaf \d+ of \d+ · .*", " ", text)
     return squeezed(text.replace("50 mm: print at 100 %, lay a ruler here", " "))
 
 
@@ -209,6 +211,28 @@ def test_no_words_of_a_brief_break_the_paper(full_card, group, sam, as_person, w
     full_card.save()
     data = as_person(sam).get(f"/card/{group.pk}/a6-18pt.pdf").content
     assert "comefirst." in words_of_paper(data)
+
+
+def leaf_lines(data):
+    pages = PdfReader(io.BytesIO(data)).pages
+    return [re.findall(r"Leaf \d+ of \d+ · .*", page.extract_text()) for page in pages]
+
+
+def test_every_leaf_says_which_of_how_many_it_is_and_whose(
+    full_card, group, ines, sam, noor, as_person
+):
+    full_card.text = "word " * 300
+    full_card.save()
+    data = as_person(ines).get(f"/card/{group.pk}/a6-18pt.pdf?for=everyone").content
+    said = [line for (line,) in leaf_lines(data)]
+    for name in ("Sam", "Noor"):
+        own = [line for line in said if line.endswith(name)]
+        assert own == [f"Leaf {k} of {len(own)} · {name}" for k in range(1, len(own) + 1)]
+        assert len(own) > 2
+
+
+def test_a_single_leaf_needs_no_number(group, sam, as_person):
+    assert leaf_lines(as_person(sam).get(f"/card/{group.pk}/a5-14pt.pdf").content) == [[]]
 
 
 def test_a_group_with_an_empty_week_still_has_a_card(group, sam, as_person):
