@@ -10,7 +10,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from course.brief_rows import SERIES_QUANTITIES, Criterion, in_unit, kind_of
 from shootlog.findings import finding
@@ -28,9 +28,26 @@ class Verdict:
     criterion: str
     verdict: Answer
     why: str
+    came: str = ""  # the number as it came out, and what was asked, for a teacher's own words
+    asked: str = ""
 
     def as_json(self) -> dict[str, str]:
-        return {"criterion": self.criterion, "verdict": self.verdict, "why": self.why}
+        return {
+            "criterion": self.criterion,
+            "verdict": self.verdict,
+            "why": self.why,
+            "came": self.came,
+            "asked": self.asked,
+        }
+
+
+class Answered(NamedTuple):
+    """One row asked of one frame."""
+
+    answer: Answer
+    why: str
+    came: str = ""
+    asked: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,18 +157,19 @@ def _each(
     return [[o for o in each if isinstance(o, Outcome)] for each in outcomes]  # type: ignore[union-attr]
 
 
-def _all_of(answers: Sequence[tuple[Answer, str]]) -> tuple[Answer, str]:
+def _all_of(answers: Sequence[Answered]) -> Answered:
     """Return not yet where one frame is not there yet, else can't tell, else met."""
     if not answers:
-        return "can't tell", "There is no frame."
+        return Answered("can't tell", "There is no frame.")
     if len(answers) == 1:
         return answers[0]
     for wanted in ("not yet", "can't tell"):
-        these = [k for k, (answer, _) in enumerate(answers, 1) if answer == wanted]
+        these = [k for k, one in enumerate(answers, 1) if one.answer == wanted]
         if these:
             named = ", ".join(str(k) for k in these[:6])
-            return wanted, f"Frame {named}: {answers[these[0] - 1][1]}"  # type: ignore[return-value]
-    return "met", f"All {len(answers)} frames. {answers[0][1]}"
+            first = answers[these[0] - 1]
+            return first._replace(why=f"Frame {named}: {first.why}")
+    return answers[0]._replace(why=f"All {len(answers)} frames. {answers[0].why}")
 
 
 def _of_series(name: str, whole: SeriesFacts) -> Quantity | None:
@@ -159,20 +177,24 @@ def _of_series(name: str, whole: SeriesFacts) -> Quantity | None:
     return None if value is None else Quantity.exactly(value, "worked out")
 
 
-def _range(row: Criterion, quantity: Quantity | None) -> tuple[Answer, str]:
+def _range(row: Criterion, quantity: Quantity | None) -> Answered:
     """Compare the whole range with the limits; only what lies wholly in or out is decided."""
     kind = kind_of(row.quantity)
     asked = _asked(row, kind)
     if quantity is None:
-        return "can't tell", f"Not known: {kind.label}; the brief asked for {asked}."
+        return Answered(
+            "can't tell", f"Not known: {kind.label}; the brief asked for {asked}.", "", asked
+        )
     low = -math.inf if row.low is None else row.low - abs(row.low) * kind.slack
     high = math.inf if row.high is None else row.high + abs(row.high) * kind.slack
     came = _came(quantity, kind)
     if low <= quantity.low and quantity.high <= high:
-        return "met", f"Came out at {came}."
+        return Answered("met", f"Came out at {came}.", came, asked)
     if quantity.high < low or quantity.low > high:
-        return "not yet", f"Came out at {came}; the brief asked for {asked}."
-    return "can't tell", f"Lies somewhere in {came}; the brief asked for {asked}."
+        return Answered("not yet", f"Came out at {came}; the brief asked for {asked}.", came, asked)
+    return Answered(
+        "can't tell", f"Lies somewhere in {came}; the brief asked for {asked}.", came, asked
+    )
 
 
 def _came(quantity: Quantity, kind: Kind) -> str:
@@ -188,7 +210,7 @@ def _asked(row: Criterion, kind: Kind) -> str:
     return f"{low} or more" if low else f"{high} or less"
 
 
-def _need(need: str, reading: Reading, outcomes: Sequence[Outcome]) -> tuple[Answer, str]:
+def _need(need: str, reading: Reading, outcomes: Sequence[Outcome]) -> Answered:
     if need == "manual focus":
         return _recorded_as(reading.fact("focus_mode"), "manual", "focus mode")
     if need == "manual exposure":
@@ -196,32 +218,34 @@ def _need(need: str, reading: Reading, outcomes: Sequence[Outcome]) -> tuple[Ans
     if need == "tripod":
         support = reading.fact("support")
         if support is None:
-            return "can't tell", "Was it on a tripod? One tap answers."
+            return Answered("can't tell", "Was it on a tripod? One tap answers.")
         if support in ("tripod", "rail"):
-            return "met", f"You said: {support}."
-        return "not yet", f"You said: {support}."
+            return Answered("met", f"You said: {support}.")
+        return Answered("not yet", f"You said: {support}.")
     if need == "ruler frame":
         if reading.fact("ruler_frame"):
-            return "met", "A millimetre scale was measured."
-        return "can't tell", "No scale was found; tap two millimetre marks if there is one."
+            return Answered("met", "A millimetre scale was measured.")
+        return Answered(
+            "can't tell", "No scale was found; tap two millimetre marks if there is one."
+        )
     return _uncropped(reading, outcomes)
 
 
-def _recorded_as(value: Any, wanted: str, label: str) -> tuple[Answer, str]:
+def _recorded_as(value: Any, wanted: str, label: str) -> Answered:
     if value is None:
-        return "can't tell", f"This file does not say the {label}."
+        return Answered("can't tell", f"This file does not say the {label}.")
     if value == wanted:
-        return "met", f"Recorded {label}: {value}."
-    return "not yet", f"Recorded {label}: {value}."
+        return Answered("met", f"Recorded {label}: {value}.")
+    return Answered("not yet", f"Recorded {label}: {value}.")
 
 
-def _uncropped(reading: Reading, outcomes: Sequence[Outcome]) -> tuple[Answer, str]:
+def _uncropped(reading: Reading, outcomes: Sequence[Outcome]) -> Answered:
     """Met where neither finding about the file speaks against it and both could look."""
     said = {o.finding: o for o in outcomes}
     for slug in ("stripped-file", "edited-file"):
         outcome = said.get(slug)
         if outcome and outcome.answer == "yes" and outcome.sure != "likely":
-            return "not yet", outcome.words
+            return Answered("not yet", outcome.words)
     open_ones = [
         o
         for slug in ("stripped-file", "edited-file")
@@ -229,26 +253,28 @@ def _uncropped(reading: Reading, outcomes: Sequence[Outcome]) -> tuple[Answer, s
     ]
     if open_ones:
         words = next((o.words for o in open_ones if o and o.words), "The file says too little.")
-        return "can't tell", words
-    return "met", "The file is as the camera made it."
+        return Answered("can't tell", words)
+    return Answered("met", "The file is as the camera made it.")
 
 
-def _need_of_series(row: Criterion, whole: SeriesFacts) -> tuple[Answer, str]:
+def _need_of_series(row: Criterion, whole: SeriesFacts) -> Answered:
     if row.need == "same exposure":
         spread = whole.exposure_spread_ev
         if spread is None:
-            return "can't tell", "The exposure of every frame is not known."
+            return Answered("can't tell", "The exposure of every frame is not known.")
         line = SAME_EXPOSURE_EV if row.high is None else row.high
         words = f"The exposure spreads over {spread:.2f} EV; up to {line:.2f} counts as the same."
-        return ("met" if spread <= line + 1e-9 else "not yet"), words
+        return Answered(("met" if spread <= line + 1e-9 else "not yet"), words)
     asked = row.low or 2
     told = sorted(set(whole.light_directions))
     if not told:
-        return "can't tell", "Where did the light come from? Tell it with each frame."
+        return Answered("can't tell", "Where did the light come from? Tell it with each frame.")
     words = f"{len(told)} directions told: {', '.join(told)}; the brief asked for {asked:.0f}."
     if len(told) < asked and not whole.light_told_of_each:
-        return "can't tell", "Say for each frame where the light came from; one tap is enough."
-    return ("met" if len(told) >= asked else "not yet"), words
+        return Answered(
+            "can't tell", "Say for each frame where the light came from; one tap is enough."
+        )
+    return Answered(("met" if len(told) >= asked else "not yet"), words)
 
 
 def _exposure_spread_ev(readings: Sequence[Reading]) -> float | None:

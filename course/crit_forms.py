@@ -7,6 +7,7 @@ from django.contrib.auth.models import User
 
 from course.marks import NotAMark, annotations
 from course.models import Crit, Exercise, Group, HandIn, Phrase
+from course.phrases import VERDICTS, numbers_of, strange_numbers
 from shootlog.findings import all_findings
 
 
@@ -85,9 +86,35 @@ class TableForm(forms.Form):
         return {k: v for k, v in self.cleaned_data.items() if v} if self.is_valid() else {}
 
 
+def abouts():
+    """What a phrase may be about: anything, a finding, what the brief answered."""
+    findings = sorted((one.title, slug) for slug, one in all_findings().items())
+    return [
+        ("any", "any print"),
+        ("A finding", [(slug, title) for title, slug in findings]),
+        ("A row of the brief that is", list(VERDICTS.items())),
+    ]
+
+
 class PhraseForm(forms.ModelForm):
+    about = forms.ChoiceField(label="For", choices=abouts)
+
     class Meta:
         model = Phrase
         fields = ["about", "words"]
-        labels = {"about": "For", "words": "Words"}
+        labels = {"words": "Words"}
+        help_texts = {
+            "words": "A number of the print goes in curly brackets and is filled in, such as "
+            "{effective}. The list below says which there are."
+        }
         widgets = {"words": forms.Textarea(attrs={"rows": 3})}
+
+    def clean(self):
+        values = super().clean()
+        about, words = values.get("about", ""), values.get("words", "")
+        if strange := strange_numbers(about, words):
+            known = ", ".join(f"{{{name}}}" for name in numbers_of(about)) or "none"
+            self.add_error(
+                "words", f"Nothing fills in {{{strange[0]}}} there. The numbers are: {known}."
+            )
+        return values

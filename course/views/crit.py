@@ -11,7 +11,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from course.crit_forms import CritForm, PhraseForm
 from course.models import HandIn, Phrase
 from course.models.crit import OldPage
+from course.phrases import VERDICTS, numbers_of
 from course.views.review import done_with, sources_of
+from shootlog.findings import all_findings
 from shootlog.models import Flag
 
 
@@ -147,7 +149,11 @@ def phrases(request):
         messages.success(request, "Kept. It is offered under every print.")
         return redirect("course:phrases")
     own = Phrase.objects.written_by(request.user)
-    return render(request, "course/phrases.html", {"form": form, "phrases": own})
+    names = {slug: one.title for slug, one in all_findings().items()} | VERDICTS
+    knows = [(name, numbers) for slug, name in names.items() if (numbers := numbers_of(slug))]
+    said = [(phrase, names.get(phrase.about, "any print")) for phrase in own]
+    context = {"form": form, "phrases": said, "knows": knows}
+    return render(request, "course/phrases.html", context)
 
 
 @login_required

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from course.crit_forms import CritForm, TableForm
 from course.marks_shown import marks_shown, source_of
 from course.models import Group, HandIn, Phrase
+from course.phrases import offered
 from course.what_is_told import prints_for_instructor, series_for_instructor
 
 ON_THE_TABLE = 60
@@ -106,7 +107,11 @@ def look(request, pk):
             ),
             "form": CritForm(instance=crit, sources={}, initial={"revision": crit.revision}),
             "release_with_it": request.session.get("release_with_it", False),
-            "phrases": Phrase.objects.written_by(request.user),
+            "phrases": offered(
+                Phrase.objects.written_by(request.user).values_list("about", "words"),
+                shown.told.raised,
+                row.verdicts or [],
+            ),
         },
     )
 
