@@ -7,17 +7,13 @@ where that makes their words larger.
 
 import functools
 import io
-import re
-from html import escape
 
 import segno
-from django.contrib.staticfiles import finders
 from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.pagesizes import A4, A5, A6
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
@@ -30,17 +26,15 @@ from reportlab.platypus import (
 
 from course.drawing import NotOurs, Picture
 from course.leaves import Begins, NumberedCanvas
+from course.paper_type import BOLD, PLAIN, SPARE, fonts, known, text
 
 SIZES = {"a6": A6, "a5": A5, "a4": A4}
 POINTS = (14, 18)
 CHECK_MM = 50  # the printed length one lays a ruler on
 EDGE_MM = 11  # left margin, with the millimetre edge in it
 MARGIN_MM = 7
-#: A number and its unit stay on one line.
-TOGETHER = re.compile(r"(\d) (mm|m|s|stops|slices|frames|times)\b")
 #: The smallest letters of a drawing, by paper: clear print asks for 12 pt, A5 has no room for it.
 LEAST_PT = {"a6": 9, "a5": 10, "a4": 12}
-PLAIN, BOLD, SPARE = "Paper", "PaperBold", "PaperSpare"
 
 
 def cards_pdf(cards, *, size, points):
@@ -58,7 +52,7 @@ def handout_pdf(title, sections, card, *, size, points, pictures=None):
     """
     style = _styles(points)
     drawn = []
-    story = [Begins(_whose(card)), Paragraph(_text(title), style["title"])]
+    story = [Begins(_whose(card)), Paragraph(text(title), style["title"])]
     for block in sections:
         words = block.text
         if picture := _picture(block, pictures or {}):
@@ -66,7 +60,7 @@ def handout_pdf(title, sections, card, *, size, points, pictures=None):
             said = block.text.removeprefix("(Drawing: ").removesuffix(")")
             words = f"Drawing {len(drawn)}, at the end: {said}"
             drawn[-1] = (picture, words.replace(", at the end", ""))
-        story.append(Paragraph(_text(words), style.get(block.kind, style["paragraph"])))
+        story.append(Paragraph(text(words), style.get(block.kind, style["paragraph"])))
     story += _card(card, points)
     for picture, words in drawn:
         story += [PageBreak(), Drawn(picture, words, size, points)]
@@ -93,7 +87,7 @@ class Drawn(Flowable):
     def __init__(self, picture, words, size, points):
         super().__init__()
         self.picture, self.least_pt, self.points = picture, LEAST_PT[size], points
-        self.words = _text(words)
+        self.words = text(words)
 
     def wrap(self, wide, high):
         upright, turned = self._scale(wide, high), self._scale(high, wide)
@@ -125,23 +119,23 @@ class Drawn(Flowable):
 def _font_for(words, *, bold):
     """The house's type where it has every sign, else the spare one."""
     name = BOLD if bold else PLAIN
-    return name if all(ord(sign) in _known(name) or sign.isspace() for sign in words) else SPARE
+    return name if all(ord(sign) in known(name) or sign.isspace() for sign in words) else SPARE
 
 
 def _card(card, points):
     style = _styles(points)
     story = [
-        Paragraph(_text(card.title), style["title"]),
-        Paragraph(_text(card.person), style["paragraph"]),
-        Paragraph(_text(card.made), style["paragraph"]),
+        Paragraph(text(card.title), style["title"]),
+        Paragraph(text(card.person), style["paragraph"]),
+        Paragraph(text(card.made), style["paragraph"]),
     ]
     for block in card.blocks:
-        rows = [Paragraph(_text(line), style["line"]) for line in block.lines]
-        head = Paragraph(_text(block.title), style["heading"])
+        rows = [Paragraph(text(line), style["line"]) for line in block.lines]
+        head = Paragraph(text(block.title), style["heading"])
         story += [KeepTogether([head, *rows[:1]]), *rows[1:]]
     return [
         *story,
-        KeepTogether([Square(card.address), Paragraph(_text(card.footer), style["line"])]),
+        KeepTogether([Square(card.address), Paragraph(text(card.footer), style["line"])]),
     ]
 
 
@@ -192,7 +186,7 @@ def _document(story, size, points, title):
         bottomPadding=0,
     )
     document.addPageTemplates(PageTemplate(frames=[frame], onPage=_edge))
-    _fonts()
+    fonts()
     document.build(
         story or [Paragraph("Nothing is asked this week.", _styles(points)["line"])],
         canvasmaker=functools.partial(
@@ -238,36 +232,8 @@ def _number(canvas, whose, leaf, of, *, points):
 
 
 @functools.cache
-def _fonts():
-    """The house's type for paper; a second one for the few signs it lacks."""
-    for name, weight in [(PLAIN, 400), (BOLD, 700)]:
-        path = finders.find(f"vendor/atkinson/atkinson-hyperlegible-next-{weight}.ttf")
-        pdfmetrics.registerFont(TTFont(name, path))
-    pdfmetrics.registerFont(TTFont(SPARE, "Vera.ttf"))  # comes with reportlab
-
-
-@functools.cache
-def _known(name):
-    _fonts()
-    return frozenset(pdfmetrics.getFont(name).face.charToGlyph)
-
-
-def _text(words):
-    """Escape a line, with signs the type lacks set in the other; a sign neither has is a ?."""
-    return "".join(_sign(sign) for sign in TOGETHER.sub("\\1\u00a0\\2", words))
-
-
-def _sign(sign):
-    if ord(sign) in _known(PLAIN) or sign.isspace():
-        return escape(sign)
-    if ord(sign) in _known(SPARE):
-        return f'<font name="{SPARE}">{escape(sign)}</font>'
-    return "?"
-
-
-@functools.cache
 def _styles(points):
-    _fonts()
+    fonts()
     line = ParagraphStyle(
         "line", fontName=PLAIN, fontSize=points, leading=points * 1.28, alignment=TA_LEFT
     )

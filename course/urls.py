@@ -26,6 +26,7 @@ from course.views import (
     review,
     safety,
     series,
+    sheets,
     sign_in,
     things,
     this_week,
@@ -169,6 +170,10 @@ urlpatterns = [
     path("pair/<int:pk>/", pair.pair, name="pair"),
     path("pair/<int:pk>/laid/", pair.laid, name="pair-laid"),
     path("class-sheet/<int:pk>/", class_sheet.class_sheet, name="class-sheet"),
+    path("print-evening/<int:pk>/", sheets.evening, name="evening"),
+    path("print-evening/<int:pk>/a4.pdf", sheets.evening_paper, name="evening-paper"),
+    path("contact-sheet/<str:day>/", sheets.contact_sheet, name="contact-sheet"),
+    path("contact-sheet/<str:day>/a4.pdf", sheets.contact_sheet_paper, name="contact-sheet-paper"),
     path("projection/<int:pk>/", projection.projection, name="projection"),
     # --- end of the loop ---
     # planning, and what a student carries; the rest of /plan/ is shootlog.plan_urls

@@ -102,6 +102,7 @@ def things(roles, course, group, make_frame):
         course=course, name="pictures/drawing.png", content=b"\x89PNG"
     )
     t.frame = make_frame(sam, pictures=True, flags=["diffraction"])
+    t.day_shot = f"{timezone.localdate():%Y-%m-%d}"
     t.people_frame = make_frame(sam, pictures=True, people_in_it="not asked")
 
     t.series = Series.objects.of_frames(owner=sam, kind="stack", frames=[t.frame])

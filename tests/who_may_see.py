@@ -221,6 +221,14 @@ ROUTES = {
     "course:phrases": ("a place of those who teach, empty for others", "get", {}),
     "course:forget-phrase": ("an instructor's own phrase", "post", {"pk": "phrase"}),
     "course:class-sheet": ("a group, for those who teach it", "get", {"pk": "group"}),
+    "course:evening": ("a group, for those who teach it", "get", {"pk": "group"}),
+    "course:evening-paper": ("a group, for those who teach it", "get", {"pk": "group"}),
+    "course:contact-sheet": ("a student's own frame, set-up, series", "get", {"day": "day_shot"}),
+    "course:contact-sheet-paper": (
+        "a student's own frame, set-up, series",
+        "get",
+        {"day": "day_shot"},
+    ),
     "course:projection": ("a group, for those who teach it", "get", {"pk": "group"}),
     # groups and meetings
     "course:groups": ("a place of those who teach, empty for others", "get", {}),
