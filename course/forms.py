@@ -82,6 +82,10 @@ class MeForm(forms.ModelForm):
             "large_type": "Large type everywhere",
             "mail": "Send me a mail when something came back (one a day at most)",
         }
+        help_texts = {
+            "tone": "Gentler: one point, the rest folded. Stronger: everything laid open, and your "
+            "instructor knows that you asked for it. Only you can change this.",
+        }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)

@@ -41,8 +41,7 @@ def prints_for_student(hand_in):
     released = bool(crits) or hand_in.exercise.week.course.advice_at_once
     chosen = next((c.points.get("main", "") for c in reversed(crits) if c.points.get("main")), "")
     marks = marks_shown(crits)
-    before = hand_ins_of(hand_in.student, hand_in.group)
-    faded = frozenset(faded_topics(rows_of(h for h in before if h.pk != hand_in.pk)))
+    faded = _faded_for(hand_in)
     return [
         replace(
             p,
@@ -52,6 +51,15 @@ def prints_for_student(hand_in):
         )
         for p in _prints(hand_in, chosen)
     ]
+
+
+def _faded_for(hand_in):
+    """Topics met often before; nothing fades for who asked for stronger words."""
+    person = getattr(hand_in.student, "person", None)
+    if person and person.wants_stronger_words:
+        return frozenset()
+    before = hand_ins_of(hand_in.student, hand_in.group)
+    return frozenset(faded_topics(rows_of(h for h in before if h.pk != hand_in.pk)))
 
 
 def series_for_instructor(hand_in):

@@ -40,3 +40,8 @@ class Person(models.Model):
 
     def __str__(self):
         return self.display_name
+
+    @property
+    def wants_stronger_words(self):
+        """They asked for it themselves: nothing is folded away, and whoever reviews is told."""
+        return self.tone == "stronger"

@@ -126,3 +126,33 @@ def test_queries_do_not_grow_with_the_frames(
         client.get(addresses[0])
     with django_assert_num_queries(len(few)):
         client.get(addresses[1])
+
+
+def test_who_asks_for_stronger_words_has_everything_laid_open(
+    as_person, sam, ines, course, group, make_frame
+):
+    course.advice_at_once = True
+    course.save()
+    week = Week.objects.create(course=course, number=2, title="Depth")
+    plain = Exercise.objects.create(week=week, title="A seed head")
+    numbers = {
+        "effective_f_number": (44, "worked out"),
+        "f_number": 22,
+        "magnification": (1.0, "told"),
+        "pixel_pitch_um": 4.4,
+        "coc_um": (30, "assumed"),
+        "airy_diameter_um": (59, "worked out"),
+        "diffraction_blur_um": (40, "worked out"),
+        "iso": 25600,
+        "clipped_share": (0.3, "measured"),
+        "clipped_in_sharp_share": (0.3, "measured"),
+    }
+    frame = make_frame(sam, pictures=True, numbers=numbers)
+    row = HandIn.objects.hand_in(exercise=plain, group=group, student=sam, frames=[frame])
+    page = page_of(as_person, sam, row)
+    assert '<details class="also">' in page
+    assert "Asked for stronger words" not in as_person(ines).get(f"/to-look-at/{row.pk}/").text
+    sam.person.tone = "stronger"
+    sam.person.save()
+    assert '<details class="also" open>' in page_of(as_person, sam, row)
+    assert "Asked for stronger words" in as_person(ines).get(f"/to-look-at/{row.pk}/").text
