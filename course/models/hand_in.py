@@ -6,6 +6,7 @@ from course.models.hand_in_query import HandInQuerySet
 from course.needs import Need, reason
 from shootlog.file_trouble import file_trouble_slugs
 from shootlog.findings import all_findings
+from shootlog.series.outcomes import TITLE as SERIES_TITLE
 
 
 class HandIn(models.Model):
@@ -80,7 +81,9 @@ class HandIn(models.Model):
     def reason(self):
         """Why it waits, in words; the query set's `to_look_at` says which need it is."""
         frames = self.frames_in_order()
-        standing = [f for frame in frames for f in frame.flags.all() if f.set_aside_at is None]
+        flags = [flag for frame in frames for flag in frame.flags.all()]
+        flags += self.series.flags.all() if self.series else []
+        standing = [flag for flag in flags if flag.set_aside_at is None]
         return reason(
             self.need,
             unsure=self.unsure,
@@ -100,8 +103,9 @@ class HandIn(models.Model):
         if self.need == Need.FILE:
             standing = [flag for flag in standing if flag.finding in file_trouble_slugs()]
         slugs = dict.fromkeys(flag.finding for flag in standing)
-        known = all_findings()
-        return [known[slug].title.lower() for slug in slugs if slug in known]
+        known = {slug: found.title.lower() for slug, found in all_findings().items()}
+        known |= SERIES_TITLE
+        return [known[slug] for slug in slugs if slug in known]
 
     @property
     def is_waiting(self):

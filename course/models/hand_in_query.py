@@ -106,9 +106,13 @@ class HandInQuerySet(models.QuerySet):
 
     def for_table(self):
         """Everything a row of the table shows, in a constant number of queries."""
-        return self.select_related(
-            "exercise__week__course", "group", "student__person", "reshoot_of"
-        ).prefetch_related("places__frame__flags")
+        return (
+            self.select_related(
+                "exercise__week__course", "group", "student__person", "reshoot_of", "series"
+            )
+            .defer("series__check_result")
+            .prefetch_related("places__frame__flags", "series__flags")
+        )
 
     def for_print(self):
         """Everything a print's page shows."""
@@ -197,10 +201,15 @@ def _courses_taught_by(user):
     return Teaching.objects.filter(user=user).values("course")
 
 
+def _either(one, other):
+    return Q(Exists(one)) | Q(Exists(other))
+
+
 def _need():
     """One CASE, so that the order is the database's own and the table can be paged."""
     frames = Frame.objects.filter(hand_in_places__hand_in=OuterRef("pk"))
     flags = Flag.objects.standing().filter(frame__hand_in_places__hand_in=OuterRef("pk"))
+    of_series = Flag.objects.standing().filter(series__hand_ins=OuterRef("pk"))
     met_since = Meeting.objects.filter(
         group=OuterRef("group"),
         starts_at__gt=OuterRef("handed_in_at"),
@@ -215,8 +224,8 @@ def _need():
         (Exists(frames.filter(state__in=UNREAD)), Need.BEING_READ),
         (Exists(flags.filter(finding__in=file_trouble_slugs())), Need.FILE),
         (Q(cannot_tell=True), Need.CANNOT_TELL),
-        (Exists(flags.filter(sure="likely")), Need.PLEASE_CHECK),
-        (Exists(flags), Need.FLAGGED),
+        (_either(flags.filter(sure="likely"), of_series.filter(sure="likely")), Need.PLEASE_CHECK),
+        (_either(flags, of_series), Need.FLAGGED),
     ]
     return Case(
         *(When(condition, then=Value(need.value)) for condition, need in because),

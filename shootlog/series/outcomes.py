@@ -22,6 +22,18 @@ TOPIC = {
     "approach-step": "approach",
 }
 
+#: What each is called where a list names it in two or three words.
+TITLE = {
+    "stack-gap": "a gap in the steps",
+    "stack-step": "the step",
+    "stack-moved": "moved between the frames",
+    "stack-short": "an end of the stack",
+    "stack-order": "the order of the steps",
+    "exposure-jump": "the light changes between the frames",
+    "framing-moved": "the framing moved",
+    "approach-step": "a small step",
+}
+
 
 def outcome(
     slug: str,

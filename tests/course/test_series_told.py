@@ -112,6 +112,45 @@ def test_a_decision_counts_as_having_looked_at_the_series(as_person, ines, hande
     assert stack.flags.get().looked_at is not None
 
 
+def test_a_flag_of_the_series_says_why_the_print_waits(as_person, ines, handed_in, stack):
+    HandIn.objects.judge()
+    stack.flags.create(finding="framing-moved", sure="measured")
+    row = HandIn.objects.to_look_at(ines).for_table().get()
+    assert row.reason == "Found: a gap in the steps and the framing moved."
+    for flag in stack.flags.all():
+        flag.set_aside(by=ines)
+    row = HandIn.objects.to_look_at(ines).for_table().get()
+    assert row.reason.startswith("Nothing stands out")
+
+
+def test_every_finding_of_a_series_has_a_name_and_a_topic():
+    from shootlog.series.outcomes import TITLE, TOPIC
+
+    assert set(TITLE) == set(TOPIC)
+
+
+def test_the_page_of_a_series_asks_the_same_of_the_database_for_more_frames(
+    as_person, sam, make_frame, django_assert_num_queries
+):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    rows = [
+        Series.objects.of_frames(
+            owner=sam, kind="stack", frames=[make_frame(sam, pictures=True) for _ in range(count)]
+        )
+        for count in (2, 12)
+    ]
+    client = as_person(sam)
+    addresses = [reverse("course:series", args=[row.pk]) for row in rows]
+    for address in addresses:
+        client.get(address)
+    with CaptureQueriesContext(connection) as few:
+        client.get(addresses[0])
+    with django_assert_num_queries(len(few)):
+        client.get(addresses[1])
+
+
 # --- an approach ---
 
 
