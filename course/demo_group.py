@@ -126,6 +126,7 @@ def _set_ups(told, people):
 
 def _frames(brought, people, set_ups):
     frames = {}
+    companions = tomllib.loads((FOLDER / "companions.toml").read_text())
     for row in brought:
         set_up = _at_its_ring_mark(set_ups.get(row.get("set_up", "")), row)
         with (FOLDER / "frames" / row["file"]).open("rb") as file:
@@ -134,8 +135,8 @@ def _frames(brought, people, set_ups):
         for key in ("support", "subject_depth_mm"):
             if row.get(key):
                 told[key] = row[key]
-        if row["exercise"] == "choose-and-say" or "companion" in row.get("wanted", ""):
-            told["companion"] = True  # that exercise asks for it
+        if row["file"] in companions.get(row["student"], ()):
+            told["companion"] = True
         frame.told, frame.wanted_area = told, _area(row.get("wanted_point"))
         frame.save(update_fields=["told", "wanted_area"])
         frames[row["file"]] = frame
