@@ -8,7 +8,8 @@ from typing import Any
 
 from shootlog.findings.base import SURE_WORDS
 from shootlog.series_drawn import curve, pencil_line
-from shootlog.series_told import NOT_SO_WHY, SeriesTold, told_of, without
+from shootlog.series_told import SeriesTold, told_of, without
+from shootlog.wording import NOT_SO_BECAUSE
 
 UNKNOWN = "can't tell"
 #: Said where everything that was found waits or was set aside: what a page still shows.
@@ -47,7 +48,7 @@ def series_block(
         "aside": [_said(f, False, not_so) | {"flag": aside[f["finding"]]} for f in told.aside]
         if not_so
         else [],
-        "not_so_why": NOT_SO_WHY,
+        "not_so_why": NOT_SO_BECAUSE,
         "words": _words(row, result, told),
         "line": pencil_line(seen) if row.kind == "stack" else None,
         "curve": curve(seen) if row.kind == "apertures" else None,

@@ -20,12 +20,6 @@ SHOWN_BY = {
     "framing-moved": "moved",
     "stack-order": "out_of_order",
 }
-#: One tap each: why a finding is not so. Kept with its numbers, to set the lines by.
-NOT_SO_WHY = (
-    "it is not there when I look",
-    "it was meant so",
-    "it does no harm here",
-)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,9 +2,9 @@
 
 from django import template
 
+from shootlog.wording import NOT_SO_BECAUSE
+
 register = template.Library()
-#: why a finding is not so, for one tap; kept in these words
-REASONS = ("It was meant so", "The picture shows otherwise", "What was told of it is off")
 
 
 @register.inclusion_tag("course/_said.html")
@@ -34,7 +34,7 @@ def not_so(context, hand_in, frame, outcome):
 def set_aside(context, hand_in, frame, outcome):
     """A finding that is not so, why if somebody said it, and the way back."""
     why = next((f.set_aside_why for f in frame.flags.all() if f.finding == outcome.finding), "")
-    return not_so(context, hand_in, frame, outcome) | {"why": why, "reasons": REASONS}
+    return not_so(context, hand_in, frame, outcome) | {"why": why, "reasons": NOT_SO_BECAUSE}
 
 
 @register.inclusion_tag("course/_say_first.html", takes_context=True)

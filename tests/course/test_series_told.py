@@ -93,9 +93,9 @@ def test_not_so_is_one_tap_on_the_reason_and_kept_with_its_numbers(
     page = page_of(as_person, ines, "course:look", handed_in.pk)
     assert "it was meant so" in page
     address = reverse("course:not-so-series", args=[handed_in.pk, "stack-gap"])
-    as_person(ines).post(address, {"why": "it was meant so"})
+    as_person(ines).post(address, {"why": "It was meant so"})
     flag = stack.flags.get()
-    assert flag.set_aside_why == "it was meant so"
+    assert flag.set_aside_why == "It was meant so"
     assert flag.set_aside_by == ines
     assert flag.looked_at is not None
     assert flag.numbers == {"step_ratio": 2.0}  # truth for the lines: what was measured stays

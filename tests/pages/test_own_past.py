@@ -86,7 +86,7 @@ def test_a_series_flag_is_not_so_in_one_tap(open_as, ines, stack):
     page.get_by_role("button", name="it was meant so").click()
     page.wait_for_load_state()
     flag = stack.series.flags.get()
-    assert flag.set_aside_why == "it was meant so"
+    assert flag.set_aside_why == "It was meant so"
     assert "There is a gap" not in page.locator("section.series .point").all_inner_texts()
 
 
@@ -143,8 +143,8 @@ def test_the_same_acts_without_scripts(
     # the instructor: not so, with a reason
     sign_in("ines")
     open_page(f"/to-look-at/{stack.pk}/")
-    page.get_by_role("button", name="it does no harm here").click()
-    assert stack.series.flags.get().set_aside_why == "it does no harm here"
+    page.get_by_role("button", name="the picture shows otherwise").click()
+    assert stack.series.flags.get().set_aside_why == "The picture shows otherwise"
     context.close()
 
 
