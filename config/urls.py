@@ -12,6 +12,7 @@ def no_icon(request):
     return HttpResponse(status=204)
 
 
+handler500 = "config.faults.fault"
 urlpatterns = [
     path("favicon.ico", no_icon),
     # the house about itself: is it up, can it take requests, how is it doing

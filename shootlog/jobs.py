@@ -22,6 +22,7 @@ from shootlog import store
 from shootlog.caption import caption
 from shootlog.findings import examine
 from shootlog.findings.base import Outcome
+from shootlog.full_disk import is_full
 from shootlog.intake.cage import Broke, Looked, look_in_cage
 from shootlog.models import Camera, Flag, Frame, Job
 from shootlog.reading import Reading
@@ -34,6 +35,7 @@ from shootlog.work_out import work_out
 
 log = logging.getLogger(__name__)
 
+ROOM_ASKED_EVERY = timedelta(minutes=2)
 ENDED = (Job.State.DONE, Job.State.FAILED)
 READ = ("recorded", "evidence", "camera", "taken_at", "trouble", "read_at")
 
@@ -57,9 +59,26 @@ def read_frame(frame_id: int) -> None:
             f"The original of {frame} is missing from the store of this log. Send it again: the "
             "same bytes are recognised and everything said about it stays.",
         )
+    except OSError as trouble:
+        if not is_full(trouble):
+            raise
+        _wait_for_room(frame)
+        return
     if gone(frame):
         return
     _take_in(frame, looked)
+
+
+def _wait_for_room(frame: Frame) -> None:
+    """A full disk is no trouble of the file: it is read when there is room, however late."""
+    frame.state = Frame.State.WAITING
+    frame.trouble = (
+        f"{frame} is here, byte for byte. The disk of this log is full, so it is read as soon as "
+        "whoever runs the log has made room."
+    )
+    with transaction.atomic():
+        frame.save(update_fields=["state", "trouble"])
+        read_frame.using(run_after=timezone.now() + ROOM_ASKED_EVERY).enqueue(frame.pk)
 
 
 @receiver(task_finished)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import errno
 import json
 import os
 import selectors
@@ -68,6 +69,8 @@ class Cage:
             raise Broke(self._ended(request["name"]))
         self.files += 1
         answer: dict[str, Any] = json.loads(line)
+        if answer.get("no_room"):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), request["into"])
         return answer
 
     def close(self) -> None:

@@ -59,5 +59,8 @@ def write(small: Image.Image, orientation: int, into: Path) -> None:
 
 
 def _save(picture: Image.Image, path: Path) -> None:
+    """In memory first: what Pillow says of a full disk does not say that the disk is full."""
     picture.info.clear()
-    picture.save(path, "JPEG", quality=QUALITY, exif=b"", icc_profile=None)
+    made = io.BytesIO()
+    picture.save(made, "JPEG", quality=QUALITY, exif=b"", icc_profile=None)
+    path.write_bytes(made.getbuffer())

@@ -13,6 +13,7 @@ import sys
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from shootlog.full_disk import is_full
 from shootlog.intake.tags import Unreadable, read_recorded_from
 
 MEGABYTE = 1 << 20
@@ -55,6 +56,8 @@ def answer(request: dict[str, Any]) -> dict[str, Any]:
             "it came. Send the camera's JPEG of it, or a smaller size."
         )
     except Exception as trouble:  # whatever a decoder raises is about this file alone
+        if is_full(trouble):  # but for this, which says nothing of the file
+            return found | {"no_room": True}
         print(f"{name}: {type(trouble).__name__}: {trouble}", file=sys.stderr)
         found["trouble"] = (
             f"{name} opens only in part: its picture could not be decoded. It is kept as it came. "

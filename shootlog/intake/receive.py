@@ -6,7 +6,6 @@ is refused in words and leaves nothing behind.
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import os
 import shutil
@@ -15,14 +14,14 @@ from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
 from django.conf import settings
-from django.db import transaction
+from django.db import DatabaseError, transaction
 
 from shootlog import store
+from shootlog.full_disk import is_full
 from shootlog.intake.sniff import ACCEPTED_WORDS, HEAD_BYTES, sniff
 from shootlog.models import Frame
 
 PIECE_BYTES = 1 << 20
-NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 LONGEST_NAME = 120
 
 
@@ -80,8 +79,8 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
         if not store.holds(row.original_key):
             _keep_again(arriving, row, created)
         return row, created
-    except OSError as trouble:
-        if trouble.errno in NO_ROOM:
+    except (OSError, DatabaseError) as trouble:
+        if is_full(trouble):
             raise NoRoom(no_room_words(name)) from trouble
         raise
     finally:

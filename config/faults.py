@@ -1,0 +1,23 @@
+"""What a person reads when something on our side stopped."""
+
+import sys
+
+from django.http import JsonResponse
+from django.shortcuts import render
+from django.views import defaults
+
+from shootlog.full_disk import is_full
+
+NO_ROOM = (
+    "The disk of this house is full, so what you just sent was not kept. Everything that was "
+    "here before is safe. Whoever runs the house has to make room; then send it again."
+)
+
+
+def fault(request):
+    """Called by Django while the exception is still at hand."""
+    if is_full(sys.exc_info()[1]):
+        if request.path.startswith("/api/"):
+            return JsonResponse({"detail": NO_ROOM}, status=507)
+        return render(request, "507.html", {"words": NO_ROOM}, status=507)
+    return defaults.server_error(request)
