@@ -88,6 +88,7 @@ urlpatterns = [
     path("groups/<int:pk>/meetings/<int:meeting_pk>/", groups.edit_meeting, name="edit-meeting"),
     path("groups/<int:pk>/meetings/", meetings.meetings, name="meetings"),
     path("meetings/<int:pk>/coming/", meetings.coming, name="coming"),
+    path("meetings/<int:pk>/sheet/", meetings.sheet, name="meeting-sheet"),
     path("meetings/<int:pk>/came/", meetings.came, name="came"),
     path("feed/<str:token>/meetings.ics", meetings.feed, name="feed"),
     # writing and reading a course: /course/<pk>/, /lesson/<pk>/, /exercise/<pk>/

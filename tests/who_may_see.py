@@ -259,6 +259,7 @@ ROUTES = {
     ),
     "course:meetings": ("a group's meetings and cards, for those in it", "get", {"pk": "group"}),
     "course:coming": ("an answer to a meeting", "post", {"pk": "meeting"}),
+    "course:meeting-sheet": ("a group, for those who teach it", "get", {"pk": "meeting"}),
     "course:came": ("a group, for those who teach it", "post", {"pk": "meeting"}),
     # courses
     "course:courses": ("a place of those who teach, empty for others", "get", {}),

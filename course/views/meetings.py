@@ -40,6 +40,28 @@ def meetings(request, pk):
     )
 
 
+@login_required
+@require_safe
+def sheet(request, pk):
+    """One meeting on paper for whoever leads it: heads, safety, what to show, what to say."""
+    meeting = get_object_or_404(
+        Meeting.objects.filter(group__in=Group.objects.taught_by(request.user)).select_related(
+            "group__course", "week"
+        ),
+        pk=pk,
+    )
+    week = meeting.week or meeting.group.course.weeks.filter(number=meeting.group.week_now).first()
+    said = {a.user_id: a.coming for a in meeting.attendances.all()}
+    enrolled = meeting.group.enrolments.filter(left_at=None).select_related("user__person")
+    people = [(e.user, said.get(e.user_id)) for e in enrolled]
+    exercises = week.exercises.prefetch_related("criteria") if week else []
+    return render(
+        request,
+        "course/meeting_sheet.html",
+        {"meeting": meeting, "week": week, "people": people, "exercises": exercises},
+    )
+
+
 def _answer(meeting, user):
     return next((a.coming for a in meeting.attendances.all() if a.user_id == user.pk), None)
 

@@ -19,6 +19,16 @@ HEAD = b'format = 1\ntitle = "Small things"\n'
 WEEK = b'+++\ntitle = "One"\n+++\n'
 
 
+def lesson(header):
+    page = b'+++\ntitle = "L"\n' + header + b"\n+++\n"
+    return {"course.toml": HEAD, "week-01/week.md": WEEK, "week-01/lesson-1.md": page}
+
+
+def exercise(header):
+    page = b'+++\ntitle = "E"\n' + header + b"\n+++\n"
+    return {"course.toml": HEAD, "week-01/week.md": WEEK, "week-01/exercise-1.md": page}
+
+
 def test_a_hand_written_folder_is_read():
     course = read_archive(
         {
@@ -66,6 +76,24 @@ def test_a_hand_written_folder_is_read():
             },
             "kind is 'quiz'",
         ),
+        ({"course.toml": HEAD, "week-01/week.md": WEEK + b"lost words"}, "belongs in a lesson"),
+        ({"course.toml": HEAD, "week-01/week.md": WEEK + b"\0"}, "holds a sign that no text has"),
+        ({"course.toml": b"format = 1\ntitle = '" + b"x" * 121 + b"'"}, "longer than 120"),
+        ({"course.toml": HEAD + b"mains_hz = 55"}, "give 50 or 60"),
+        ({"course.toml": HEAD + b"[limits]\nspeed = 3"}, "is no finding"),
+        ({"course.toml": HEAD + b"[limits]\ndiffraction = nan"}, "is no number"),
+        (lesson(b'topics = ["Two words"]'), "is no topic"),
+        (lesson(b"topics = [3]"), "is no topic"),
+        (exercise(b"subject_depth_mm = -1"), "cannot be"),
+        (exercise(b"subject_depth_mm = nan"), "cannot be"),
+        (exercise(b"waived = ['speed']"), "is no finding"),
+        (exercise(b"[[criteria]]\nkind='quantity'\nquantity='magnification'"), "low or a high"),
+        (
+            exercise(b"[[criteria]]\nkind='quantity'\nquantity='magnification'\nlow=2\nhigh=1"),
+            "is more than high",
+        ),
+        (exercise(b"[[criteria]]\nkind='need'\nneed='wings'"), "is no need"),
+        (exercise(b"[[criteria]]\nkind='wish'"), "kind is 'wish'"),
     ],
 )
 def test_what_is_no_course_is_refused_with_the_reason(files, says):
@@ -84,15 +112,20 @@ rows = st.builds(
     words=words,
 )
 texts = words.map(str.strip).filter(lambda t: "+++" not in t and "](" not in t)
+paragraphs = st.lists(words, max_size=3).map("\n".join)
 courses = st.builds(
     CourseText,
     title=titles,
     summary=words,
+    mains_hz=st.sampled_from([None, 50, 60]),
+    glossary=paragraphs.map(str.strip),
     weeks=st.lists(
         st.builds(
             WeekText,
             title=titles,
             aim=words,
+            problems=paragraphs,
+            six_weeks_title=words,
             lessons=st.lists(st.builds(LessonText, title=titles, text=texts), max_size=2),
             exercises=st.lists(
                 st.builds(

@@ -89,3 +89,39 @@ def test_the_number_of_queries_does_not_grow_with_meetings(
     client = as_person(ines)
     with django_assert_max_num_queries(14):
         assert client.get(f"/groups/{group.pk}/meetings/").status_code == 200
+
+
+def test_one_sheet_holds_what_whoever_leads_needs(as_person, ines, sam, noor, group, meeting):
+    from course.models import Criterion, Exercise, Week
+
+    week = Week.objects.create(
+        course=group.course, number=1, title="Close", aim="Near.", sayings="- Lean, do not turn."
+    )
+    exercise = Exercise.objects.create(week=week, title="A seed head", cautions="Lamps burn.")
+    Criterion.objects.create(exercise=exercise, kind="need", need="tripod")
+    as_person(sam).post(f"/meetings/{meeting.pk}/coming/", {"coming": "yes"})
+    meeting.kind, meeting.safety = "field", "Pairs near water."
+    meeting.save()
+    page = as_person(ines).get(f"/meetings/{meeting.pk}/sheet/").content.decode()
+    for said in ("Sam", "coming", "Noor", "Pairs near water.", "Lean, do not turn.", "Tripod"):
+        assert said in page
+    assert "Count heads at the start and at the end" in page
+    assert page.count('class="box"') == 4  # two for each of two people
+    assert as_person(sam).get(f"/meetings/{meeting.pk}/sheet/").status_code == 404
+
+
+def test_a_meeting_says_its_week_and_what_was_shown(as_person, ines, sam, group, meeting):
+    from course.models import Week
+
+    week = Week.objects.create(course=group.course, number=2, title="Ladder")
+    sent = {
+        "kind": "evening",
+        "week": week.pk,
+        "starts_at": "2026-05-07T18:30",
+        "ends_at": "2026-05-07T20:30",
+        "shown": "One subject on every rung.",
+    }
+    as_person(ines).post(f"/groups/{group.pk}/meetings/{meeting.pk}/", sent)
+    page = as_person(sam).get(f"/groups/{group.pk}/meetings/").content.decode()
+    assert "Week 2: Ladder" in page
+    assert "One subject on every rung." in page
