@@ -188,7 +188,7 @@ FACTS = (
     "exposure_mode", "exposure_program", "focus_mode", "flash_fired", "white_balance",
     "stabiliser", "shutter_type", "support", "light", "f_number_habit", "coc_convention",
     "sensor_doubt", "ruler_frame", "smear_where", "smear_low_px", "smear_high_px",
-    "blur_low_px", "blur_high_px", "shadow_side", "disagreement",
+    "blur_low_px", "blur_high_px", "shadow_side", "disagreement", "crops",
 )  # fmt: skip
 
 

@@ -374,6 +374,7 @@ def _facts(
         "smear_where", "smear_low_px", "smear_high_px", "blur_low_px", "blur_high_px", "shadow_side"
     )  # fmt: skip
     facts |= {name: seen.get(name) for name in measured}
+    facts["crops"] = seen.get("crops") or None
     facts["has_exposure"] = bool(recorded.exposure_s or recorded.f_number or recorded.iso)
     facts["support"] = support or set_up.support
     facts["light"] = ([light] if isinstance(light, str) else list(light)) if light else None

@@ -24,6 +24,7 @@ class Banding(Finding):
     why = "Lamps on the mains and dimmed ones flicker; an electronic shutter draws it as bands."
     wording = say("Bands {share:share} deep run across the frame.")
     remedy = say("Try 1/50 or 1/100 s (1/60 or 1/120 where the mains have 60 Hz), or another lamp.")
+    here = say("Light and dark bands, one under the other.")
 
     fires_on = sample(banding_share=0.08, banding_period_px=240.0)
     quiet_on = sample(banding_share=0.0)

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
+from shootlog.findings.proof import Proof, proof_of
 from shootlog.reading import QUANTITIES, Reading
 from shootlog.wording import Spread
 
@@ -38,6 +39,7 @@ class Outcome:
     remedy: str = ""
     steps: Sequence[str] = ()  # a longer remedy, one step each
     topic: str = ""
+    proof: Proof | None = None  # where in the picture a yes can be seen
 
     @property
     def sure_words(self) -> str:
@@ -53,6 +55,7 @@ class Outcome:
             "remedy": self.remedy,
             "steps": list(self.steps),
             "topic": self.topic,
+            "proof": self.proof.as_json() if self.proof else None,
         }
 
     @classmethod
@@ -65,6 +68,7 @@ class Outcome:
             values["finding"], values["answer"], values["sure"], numbers,
             values["words"], values["remedy"],
             tuple(values.get("steps", ())), values.get("topic", ""),
+            Proof.from_json(values.get("proof")),
         )  # fmt: skip
 
 
@@ -91,6 +95,9 @@ class Finding:
     likely: ClassVar[bool] = False  # never surer than 'likely, please check'
     file_trouble: ClassVar[bool] = False  # told at once, before any lesson
     of_one_exposure: ClassVar[bool] = False  # says nothing about a picture merged from several
+    #: What is said under the crop that proves a yes, and under a good one of the same frame.
+    here: ClassVar[str] = ""
+    good: ClassVar[str] = ""
 
     fires_on: ClassVar[Reading]
     quiet_on: ClassVar[Reading]
@@ -149,10 +156,15 @@ class Finding:
             return Outcome(
                 self.slug, "yes", self.how_sure(reading), numbers, self.say(reading, numbers),
                 self.way_out(reading, numbers), tuple(self.steps(reading)), self.topic,
+                self.proof(reading),
             )  # fmt: skip
         if answers == {False}:
             return Outcome(self.slug, "no", self.how_sure(reading), numbers, topic=self.topic)
         return self._cannot_tell(numbers, self.undecided(reading, numbers))
+
+    def proof(self, reading: Reading) -> Proof | None:
+        """Return where a yes can be seen, with its words; None where no pixel shows it."""
+        return proof_of(reading.fact("crops"), self.slug, self.here, self.good)
 
     def undecided(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:
         """Say why the answer hangs in the balance."""

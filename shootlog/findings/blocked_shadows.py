@@ -23,6 +23,8 @@ class BlockedShadows(Finding):
     why = "What got no light has no detail; a black ground may be just what you wanted."
     wording = say("{share:share} of the frame is black without detail.")
     remedy = say("Put a white card opposite the lamp, or a slower shutter for the ground.")
+    here = say("Here the shadow holds nothing,")
+    good = say("and here it still does.")
 
     fires_on = sample(blocked_share=0.4)
     quiet_on = sample(blocked_share=0.02)

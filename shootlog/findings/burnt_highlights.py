@@ -28,6 +28,8 @@ class BurntHighlights(Finding):
     why = "A small hard lamp or the sun writes white where the subject had detail."
     wording = say("{share:share} of the frame has burnt out to white or to one colour.")
     remedy = say("Hold a diffuser close to the subject, and meter again.")
+    here = say("Here the surface is gone,")
+    good = say("and here, nearly as bright, it still shows.")
 
     fires_on = sample(clipped_share=0.06, glint_share=0.001, clipped_in_sharp_share=0.12)
     quiet_on = sample(clipped_share=0.004, glint_share=0.003, clipped_in_sharp_share=0.0)

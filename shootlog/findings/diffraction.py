@@ -36,6 +36,7 @@ class Diffraction(Finding):
     why = "A small opening spreads every point of light, however well it is focused."
     wording = say("{effective:f} at the sensor: the smallest spot is {airy_um:.0f} µm wide.")
     remedy = say("Try the same frame at {open_to:f} on the lens, and compare fine hairs.")
+    here = say("The finest detail of the frame, at its true pixels.")
 
     fires_on = sample(effective_f_number=44.0, marked_f_number=22.0, coc_um=28.8, magnification=1.0)
     quiet_on = sample(effective_f_number=8.4, marked_f_number=5.6, coc_um=28.8, magnification=0.5)

@@ -26,6 +26,7 @@ class HighIso(Finding):
     why = "ISO buys speed and pays in grain; here some of the speed was spare."
     wording = say("ISO {iso:.0f} bought {exposure_s:seconds}; you paid for it in grain.")
     remedy = say("Try ISO {try_iso:.0f} at {try_s:seconds}.")
+    here = say("An even tone, where the grain shows.")
 
     fires_on = sample("recorded", iso=6400, exposure_s=1 / 2000, shake_limit_s=1 / 200)
     quiet_on = sample("recorded", iso=200, exposure_s=1 / 200, shake_limit_s=1 / 200)

@@ -36,6 +36,8 @@ class MissedFocus(Finding):
     nowhere = say("{sharp:share} of the frame is sharp: the plane of focus met nothing.")
     soft = say("{blur_px:.0f} pixels of blur even where it is sharpest: focus met nothing.")
     remedy = say("Fix the ring, lean in slowly, and shoot as the wanted place comes in.")
+    here = say("Here it is soft,")
+    good = say("and here, where it is sharp.")
 
     fires_on = sample(sharp_share=0.08, wanted_sharp_share=0.02)
     quiet_on = sample(sharp_share=0.08, wanted_sharp_share=0.6)

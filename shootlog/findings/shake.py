@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 
 from shootlog.findings.base import Finding, Outcome, Sure
+from shootlog.findings.proof import Proof
 from shootlog.findings.samples import sample
 from shootlog.reading import Reading
 from shootlog.wording import Spread, say
@@ -33,6 +34,7 @@ class Shake(Finding):
     smear_wording = say("{smear_px:.0f} pixels of smear, the same way across the whole frame.")
     remedy = say("Brace both elbows, shoot a burst of six at {limit_s:seconds} and keep the best.")
     smear_remedy = say("Set it on a tripod or a bean bag, and let the timer release.")
+    here = say("Here every edge is drawn out, the same way.")
 
     fires_on = sample("told", exposure_s=1 / 30, shake_limit_s=1 / 200, support="hand")
     quiet_on = sample("told", exposure_s=1 / 500, shake_limit_s=1 / 200, support="hand")
@@ -80,6 +82,11 @@ class Shake(Finding):
             return "likely"
         return super().how_sure(reading)
 
+    def proof(self, reading: Reading) -> Proof | None:
+        """Return a crop only where the pixels show it: a slow time alone proves nothing."""
+        shown = reading["smear_px"] and reading.fact("smear_where") == "frame"
+        return super().proof(reading) if shown else None
+
     def _by_pixels(self, reading: Reading) -> Outcome | None:
         smear = reading["smear_px"]
         if smear is None or self._merged(reading):
@@ -102,4 +109,7 @@ class Shake(Finding):
             remedy = say("Use the two-second timer, and let the tripod settle first.")
         elif support == "hand" and limit and math.isfinite(limit.middle):
             remedy = self.remedy.format(limit_s=Spread((limit.middle,)))
-        return Outcome(self.slug, "yes", "measured", numbers, words, remedy, (), self.topic)
+        return Outcome(
+            self.slug, "yes", "measured", numbers, words, remedy, (), self.topic,
+            self.proof(reading),
+        )  # fmt: skip

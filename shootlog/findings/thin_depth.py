@@ -28,6 +28,8 @@ class ThinDepth(Finding):
     why = "Close up the sharp band is thin; what should lie in it is a choice."
     wording = say("{depth_mm:two} mm of sharp depth for a subject {subject_mm:two} mm deep.")
     remedy = say("Take {slices:.0f} slices of {step_mm:two} mm from front to back.")
+    here = say("Here it is soft already,")
+    good = say("and here, where it is sharp.")
 
     fires_on = sample(
         depth_of_field_mm=0.34, subject_depth_mm=5.0, magnification=1.0,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +29,6 @@ BLOCK_PX = 32
 #: Reads low by this much: the quietest tenth of blocks was chosen by the same noise.
 QUIET_BIAS = 0.96
 LEAST_EDGES = 25
-CROP_PX = 512
 
 _LINEAR = (
     np.where(
@@ -42,14 +41,13 @@ _LINEAR = (
 
 @dataclass
 class Closer:
-    """Lengths in pixels of the stored picture; boxes [x, y, width, height] in shares of it."""
+    """Lengths in pixels of the stored picture."""
 
     blur_px: float | None = None
     blur_low_px: float | None = None
     blur_high_px: float | None = None
     smear: smear.Smear | None = None
     smear_where: str | None = None
-    boxes: list[tuple[str, list[float]]] = field(default_factory=list)
 
 
 def luma_of(rgb: Pixels) -> Pixels:
@@ -93,7 +91,6 @@ def look_closer(rgb: Pixels, small: Small, sigma: float | None) -> Closer:
         ]
         if _tells_enough(found, sets, level):
             break
-    _set_boxes(found, sets, places, small.detail.shape, rgb.shape)
     return found
 
 
@@ -202,24 +199,3 @@ def _blur(sets: list[edges.Edges], level: int) -> tuple[float, float, float] | N
     value = float(np.mean(best))
     wide = max(0.15 * value, 0.4 * level, float(np.std(best)))
     return value, max(value - wide, 0.0), value + wide
-
-
-def _set_boxes(
-    found: Closer,
-    sets: list[edges.Edges],
-    places: list[tuple[int, int]],
-    shape: tuple[int, ...],
-    size: tuple[int, ...],
-) -> None:
-    ranked = sorted(range(len(sets)), key=lambda k: -len(sets[k]))
-    if not ranked:
-        return
-    row, column = places[ranked[0]]
-    found.boxes.append(("finest detail", _crop(row, column, shape, size)))
-
-
-def _crop(row: int, column: int, shape: tuple[int, ...], size: tuple[int, ...]) -> list[float]:
-    width, height = min(CROP_PX / size[1], 1.0), min(CROP_PX / size[0], 1.0)
-    x = min(max((column + 0.5) / shape[1] - width / 2, 0.0), 1.0 - width)
-    y = min(max((row + 0.5) / shape[0] - height / 2, 0.0), 1.0 - height)
-    return [x, y, width, height]

@@ -18,6 +18,7 @@ from PIL import Image
 from optics.evidence import banding, clipping, dust, fall_off, noise, sharpness
 from shootlog.intake import closer, derivatives, turning
 from shootlog.intake.decode import Picture, open_picture
+from shootlog.intake.places import places
 from shootlog.recorded import Recorded
 
 Array = npt.NDArray[np.float64]
@@ -80,11 +81,19 @@ def look(
     evidence |= _about_noise(noise_sigma, recorded, picture)
     evidence |= _about_lamps_and_dust(small, recorded, picture)
     evidence |= _size(picture)
-    evidence["crops"] = _crops(evidence, found, picture)
+    evidence["crops"] = places(
+        small,
+        burnt.blocks,
+        evidence,
+        size=picture.rgb.shape[:2],
+        orientation=picture.orientation,
+        scale=picture.scale,
+        wanted=turning.box_as_stored(_as_box(wanted), picture.orientation) if wanted else None,
+    )
     if into is not None:
         shown = derivatives.in_srgb(small.picture, picture.profile, picture.notes)
         derivatives.write(shown, picture.orientation, into)
-        _keep_maps(small, detail, picture.orientation, into)
+        _keep_maps(small, detail, burnt.blocks, picture.orientation, into)
     evidence["notes"] = picture.notes
     return evidence
 
@@ -346,19 +355,8 @@ def _size(picture: Picture) -> dict[str, Any]:
     return {"width_px": width, "height_px": height}
 
 
-def _crops(
-    evidence: dict[str, Any], found: closer.Closer, picture: Picture
-) -> list[dict[str, Any]]:
-    """Return the boxes a page shows at full size as proof, in shares of the picture as shown."""
-    crops = []
-    for what, box in found.boxes:
-        shown = [round(v, 5) for v in turning.box_as_shown(box, picture.orientation)]
-        crops.append({"what": what, "box": shown})
-    return crops
-
-
-def _keep_maps(small: Small, detail: Array, orientation: int, into: Path) -> None:
-    """Keep what work on series needs, as shown: `detail`, `blur` and a 512-pixel `luma`."""
+def _keep_maps(small: Small, detail: Array, burnt: Array, orientation: int, into: Path) -> None:
+    """Keep as shown what series and overlays need: maps of blocks and a 512-pixel `luma`."""
     longest = max(small.luma.shape)
     reduced = Image.fromarray(small.luma)
     if longest > derivatives.THUMB_PX:
@@ -370,6 +368,8 @@ def _keep_maps(small: Small, detail: Array, orientation: int, into: Path) -> Non
         "detail": detail.astype(np.float16),
         "blur_px": (blur * small.scale).astype(np.float16),
         "luma": np.asarray(reduced),
+        "sharp": small.sharp if small.sharp is not None else np.zeros((0, 0), bool),
+        "burnt": (255.0 * burnt).astype(np.uint8),
     }
     turned = {key: turning.array_as_shown(value, orientation) for key, value in arrays.items()}
     np.savez(into / "map.npz", **turned)  # type: ignore[arg-type]
