@@ -165,6 +165,7 @@ urlpatterns = [
     path("print/<int:pk>/<int:frame_pk>/screen.jpg", print_files.screen, name="print-screen"),
     path("print/<int:pk>/<int:frame_pk>/thumb.jpg", print_files.thumb, name="print-thumb"),
     path("print/<int:pk>/<int:frame_pk>/crop", print_files.crop, name="print-crop"),
+    path("print/<int:pk>/<int:frame_pk>/over/<slug:kind>.svg", print_files.over, name="print-over"),
     path("print/<int:pk>/proof.png", print_files.proof, name="print-proof"),
     path("print/<int:pk>/<int:frame_pk>/how-we-know/", print_files.how_we_know, name="print-how"),
     # both, and the evening

@@ -52,5 +52,6 @@ urlpatterns = [
     path("<int:pk>/screen.jpg", pictures.screen, name="screen"),
     path("<int:pk>/thumb.jpg", pictures.thumb, name="thumb"),
     path("<int:pk>/crop", pictures.crop, name="crop"),
+    path("<int:pk>/over/<slug:kind>.svg", pictures.over, name="over"),
     path("<int:pk>/original", pictures.original, name="original"),
 ]

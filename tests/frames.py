@@ -4,6 +4,7 @@ import hashlib
 import io
 import itertools
 
+import numpy as np
 from django.core.files.base import ContentFile
 from django.utils import timezone
 from PIL import Image
@@ -23,6 +24,16 @@ def jpeg(width=60, height=40, grey=128):
     return out.getvalue()
 
 
+def maps():
+    """Maps of blocks as kept beside the pictures: sharp in the middle, a corner burnt out."""
+    sharp, burnt = np.zeros((8, 12), bool), np.zeros((8, 12), np.uint8)
+    sharp[3:6, 4:8] = True
+    burnt[:3, :4] = 255
+    out = io.BytesIO()
+    np.savez(out, sharp=sharp, burnt=burnt, black=np.zeros((8, 12), np.uint8))
+    return out.getvalue()
+
+
 def make_frame(owner, *, numbers=None, flags=(), facts=None, pictures=False, **columns):
     data = columns.pop("data", None) or jpeg()
     quantities = {name: _quantity(value) for name, value in (numbers or {}).items()}
@@ -35,6 +46,7 @@ def make_frame(owner, *, numbers=None, flags=(), facts=None, pictures=False, **c
         "read_at": timezone.now(),
         "recorded": {"width_px": 60, "height_px": 40, "origins": {}},
         "reading": Reading(quantities=quantities, facts=facts or {}).as_json(),
+        "evidence": {"crops": {}} if pictures else None,
     }
     frame = Frame.objects.create(owner=owner, **values | columns)
     for flag in flags:
@@ -44,6 +56,7 @@ def make_frame(owner, *, numbers=None, flags=(), facts=None, pictures=False, **c
         store.store().save(frame.original_key, ContentFile(data))
         for name in ("screen.jpg", "thumb.jpg"):
             store.store().save(f"{frame.shown_key}/{name}", ContentFile(data))
+        store.store().save(f"{frame.shown_key}/map.npz", ContentFile(maps()))
     return frame
 
 

@@ -123,6 +123,11 @@ ROUTES = {
     "shootlog:screen": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:thumb": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:crop": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
+    "shootlog:over": (
+        "a student's own frame, set-up, series",
+        "get",
+        {"pk": "frame", "kind": "=sharp"},
+    ),
     "shootlog:original": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:own-numbers": ("one's own place", "get", {}),
     "shootlog:companion": ("one's own place", "get", {}),
@@ -193,6 +198,21 @@ ROUTES = {
         "a hand-in shared with the group",
         "get",
         {"pk": "shared", "frame_pk": "frame"},
+    ),
+    "course:print-over": (
+        "a hand-in, not shared",
+        "get",
+        {"pk": "private", "frame_pk": "frame", "kind": "=sharp"},
+    ),
+    "course:print-over|shared": (
+        "a hand-in, not shared",
+        "get",
+        {"pk": "shared", "frame_pk": "frame", "kind": "=lost"},
+    ),
+    "course:print-over|withdrawn": (
+        "a hand-in withdrawn",
+        "get",
+        {"pk": "withdrawn", "frame_pk": "frame", "kind": "=sharp"},
     ),
     # reviewing
     "course:to-look-at": ("a place of those who teach, empty for others", "get", {}),

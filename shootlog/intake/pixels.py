@@ -18,7 +18,7 @@ from PIL import Image
 from optics.evidence import banding, clipping, dust, fall_off, noise, sharpness
 from shootlog.intake import closer, derivatives, turning
 from shootlog.intake.decode import Picture, open_picture
-from shootlog.intake.places import places
+from shootlog.intake.places import black_blocks, places
 from shootlog.recorded import Recorded
 
 Array = npt.NDArray[np.float64]
@@ -370,6 +370,7 @@ def _keep_maps(small: Small, detail: Array, burnt: Array, orientation: int, into
         "luma": np.asarray(reduced),
         "sharp": small.sharp if small.sharp is not None else np.zeros((0, 0), bool),
         "burnt": (255.0 * burnt).astype(np.uint8),
+        "black": black_blocks(small),
     }
     turned = {key: turning.array_as_shown(value, orientation) for key, value in arrays.items()}
     np.savez(into / "map.npz", **turned)  # type: ignore[arg-type]

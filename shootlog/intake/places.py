@@ -147,6 +147,14 @@ def places(
     return {slug: pair for slug, pair in found.items() if pair}
 
 
+def black_blocks(small: Small) -> npt.NDArray[np.uint8]:
+    """Return the share of each block that is black, 255 for all of it."""
+    shape = small.sharp.shape if small.sharp is not None else (0, 0)
+    if not all(shape):
+        return np.zeros((0, 0), np.uint8)
+    return np.asarray(255.0 * _pooled(small.luma <= BLACK, shape)).astype(np.uint8)
+
+
 def _pair(at: Places, here: Block | None, good: Block | None) -> dict[str, list[int]]:
     boxes = {"here": at.around(here), "good": at.around(good)}
     if boxes["here"] is None or boxes["here"] == boxes["good"]:

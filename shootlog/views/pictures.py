@@ -20,6 +20,7 @@ from shootlog import store
 from shootlog.crops import NoCrop
 from shootlog.crops import crop as crop_of
 from shootlog.models import Frame
+from shootlog.overlays import DRAWN_AS, overlay
 
 
 def picture_answer(request, frame, name):
@@ -51,6 +52,17 @@ def crop_answer(request, frame):
     return _private(HttpResponse(part, content_type="image/jpeg"), tag)
 
 
+def overlay_answer(request, frame, kind):
+    """A drawing to lie over the print, made from the maps kept when its pixels were read."""
+    tag = f'"{frame.pk}-{frame.read_at.timestamp():.0f}-{kind}-{DRAWN_AS}"' if frame.read_at else ""
+    if tag and request.headers.get("If-None-Match") == tag:
+        return _private(HttpResponseNotModified(), tag)
+    drawing = overlay(frame, kind)
+    if drawing is None:
+        raise Http404("There is nothing to lay over this print.")
+    return _private(HttpResponse(drawing, content_type="image/svg+xml"), tag)
+
+
 def _private(answer, tag):
     answer["ETag"] = tag
     answer["Cache-Control"] = "private, max-age=3600"
@@ -74,6 +86,12 @@ def thumb(request, pk):
 @require_safe
 def crop(request, pk):
     return crop_answer(request, _own(request, pk))
+
+
+@login_required
+@require_safe
+def over(request, pk, kind):
+    return overlay_answer(request, _own(request, pk), kind)
 
 
 @login_required

@@ -54,7 +54,7 @@ def test_soft_is_shown_beside_sharp(half_sharp, tmp_path):
     assert middle(crops["diffraction"]["here"])[0] < 400
 
 
-@pytest.mark.parametrize("orientation", (1, 4, 6, 7))
+@pytest.mark.parametrize("orientation", [1, 4, 6, 7])
 def test_places_are_those_of_the_picture_as_shown(half_sharp, orientation, tmp_path):
     upright = Image.fromarray(half_sharp)
     stored = turning.picture_as_shown(upright, turning.UNDONE_BY.get(orientation, orientation))
