@@ -93,14 +93,16 @@ def numbers_block(
     """One person's numbers: each set-up as (its name, its values, its best f-number)."""
     rows = []
     for name, set_up, best in set_ups:
-        rows += set_up_lines(name, set_up, best or USUAL_STOP, depth_mm)
+        rows += set_up_lines(name, set_up, best or USUAL_STOP, depth_mm, own_best=bool(best))
     rows += [f"{name}: {words}" for name, words in plans]
     if not rows:
         rows = ["Tell your set-up in your log, and its numbers stand here."]
     return Block("Your numbers", rows)
 
 
-def set_up_lines(name: str, set_up: SetUp, stop: float, depth_mm: float | None) -> list[str]:
+def set_up_lines(
+    name: str, set_up: SetUp, stop: float, depth_mm: float | None, *, own_best: bool = False
+) -> list[str]:
     """What one set-up does, in three short lines; what is not known is said so."""
     asked = asked_of(set_up, stop, depth_mm or 1.0)
     if asked is None:
@@ -112,7 +114,8 @@ def set_up_lines(name: str, set_up: SetUp, stop: float, depth_mm: float | None) 
     said = [
         f"{name}: {figures(found.magnification)} times life-size, "
         f"{figures(found.frame_width_mm)} mm across.",
-        f"{f_number(stop)} on the ring works as {f_number(found.effective_f_number)}, "
+        f"{f_number(stop)} on the ring{', your own best,' if own_best else ''} works as "
+        f"{f_number(found.effective_f_number)}, "
         f"{found.light_lost_stops:.1f} stops darker.",
     ]
     if not depth_mm:

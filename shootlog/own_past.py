@@ -73,8 +73,7 @@ class Advice:
 
     @property
     def formula(self) -> str:
-        """Write the sum out: 1 - (1 - 3/10)^7 = 0.92."""
-        return f"1 − (1 − {self.hits}/{self.of})^{self.frames} = {self.chance:.2f}"  # noqa: RUF001
+        return chance_in_words(self.hits, self.of, self.frames)
 
     @property
     def sure(self) -> str:
@@ -109,6 +108,12 @@ class Floor:
     band: str
     steps: list[Step]
     slowest: Step | None
+
+
+def chance_in_words(hits: int, of: int, frames: int) -> str:
+    """Write the sum out: 1 - (1 - 3/10)^7 = 0.92."""
+    chance = 1 - (1 - hits / of) ** frames
+    return f"1 − (1 − {hits}/{of})^{frames} = {chance:.2f}"  # noqa: RUF001
 
 
 def advice(bursts: Sequence[Burst]) -> Advice | None:

@@ -23,7 +23,7 @@ from shootlog.best_aperture import keep_best_aperture
 from shootlog.intake.proof import write_proof
 from shootlog.intake.shots import shot_of_picture
 from shootlog.intake.tags import Unreadable
-from shootlog.models import Flag, Frame, Job, KeptPlan, Series
+from shootlog.models import Camera, Flag, Frame, Job, KeptPlan, Series
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
@@ -100,6 +100,11 @@ def ask_for(series: Iterable[Series]) -> None:
 def ask_for_series_of(frame: Frame) -> None:
     """A frame was read or told more of: its series are looked at again once all are read."""
     ask_for(Series.objects.settled().filter(frames=frame, confirmed=True))
+
+
+def ask_for_series_from(camera: Camera) -> None:
+    """A clock was put right: its series may stand in another order now."""
+    ask_for(Series.objects.settled().filter(frames__camera=camera, confirmed=True).distinct())
 
 
 def put_together(*, owner: Any, kind: str, frames: list[Frame], name: str = "", **told: Any):

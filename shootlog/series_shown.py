@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection
 from typing import Any
 
 from shootlog.findings.base import SURE_WORDS
+from shootlog.own_past import chance_in_words
 from shootlog.series_drawn import curve, pencil_line
 from shootlog.series_told import SeriesTold, told_of, without
 from shootlog.wording import NOT_SO_BECAUSE
@@ -53,6 +54,7 @@ def series_block(
         "line": pencil_line(seen) if row.kind == "stack" else None,
         "curve": curve(seen) if row.kind == "apertures" else None,
         "facts": _facts(row.kind, whole),
+        "formula": _formula(row.kind, whole),
         "table": _table(row.kind, whole, between),
         "proof_url": proof_url if result.get("proof") else "",
     }
@@ -78,6 +80,18 @@ def _said(
         "sure": SURE_WORDS[finding["sure"]],
         "not_so": not_so(finding["finding"]) if not_so else "",
     }
+
+
+def _formula(kind: str, r: dict[str, Any]) -> str:
+    """How the frames for one hit were worked out, with this burst's own numbers."""
+    frames = r.get("frames_for_one")
+    if kind != "burst" or not frames:
+        return ""
+    hits, of = r["hits"], r["of"]
+    return (
+        f"The chance of at least one hit in {frames}, at {hits} of {of} each: "
+        f"{chance_in_words(hits, of, frames)}."
+    )
 
 
 def _words(row: Any, result: dict[str, Any], told: SeriesTold) -> str:

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from shootlog.camera_form import CameraForm
 from shootlog.jobs import work_out_frame
 from shootlog.models import Camera
+from shootlog.series_job import ask_for_series_from
 
 
 @login_required
@@ -27,6 +28,7 @@ def camera(request, pk):
     if form.is_valid():
         if form.cleaned_data["offset_s"] is not None:
             found.put_clock_right(form.cleaned_data["offset_s"])
+            ask_for_series_from(found)
         if found.tell_sensor_width(form.cleaned_data["sensor_width_mm"]):
             for frame in found.frames.select_related("set_up", "camera").exclude(recorded=None):
                 work_out_frame(frame)

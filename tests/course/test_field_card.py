@@ -288,3 +288,12 @@ def test_a_close_up_lens_under_a_ruler_frame_costs_no_light():
 def test_what_cannot_be_known_is_said_and_not_guessed(told):
     block = numbers_block([("Mine", SetUp.from_mapping(told), None)], 5.0)
     assert block.lines == ["Mine: its ratio is not told. A ruler frame settles it."]
+
+
+def test_an_own_best_aperture_is_said_to_be_ones_own():
+    told = {"focal_length_mm": 90, "ring_magnification": 1.0, "sensor_width_mm": 36}
+    set_up = SetUp.from_mapping(told)
+    own = numbers_block([("Mine", set_up, 5.6)], 5.0).lines
+    assert "f/5.6 on the ring, your own best, works as f/11, 2.0 stops darker." in own
+    usual = numbers_block([("Mine", set_up, None)], 5.0).lines
+    assert "f/8 on the ring works as f/16, 2.0 stops darker." in usual

@@ -5,7 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from shootlog.models import Frame, KeptSetUp, Series
+from shootlog.models import Frame, Job, KeptSetUp, Series
 from shootlog.own_past_of import hand_frames_of, untold_count
 
 pytestmark = pytest.mark.django_db
@@ -128,7 +128,7 @@ def test_queries_do_not_grow_with_the_frames(as_person, sam, make_frame):
     assert count() == few
 
 
-def test_two_cameras_interleave_by_their_clock_offset(sam, make_frame):
+def test_two_cameras_interleave_by_their_clock_offset(as_person, sam, make_frame):
     """The second camera's clock is an hour ahead; put right, its frames fall between."""
     from datetime import datetime, timedelta
 
@@ -157,5 +157,7 @@ def test_two_cameras_interleave_by_their_clock_offset(sam, make_frame):
         return [Frame.objects.get(pk=int(shot.file)).sent_name[:2] for shot in ordered]
 
     assert order() == ["H1"] * 3 + ["H2"] * 3
-    two.put_clock_right(-3600)
+    row = Series.objects.of_frames(owner=sam, kind="stack", frames=frames)
+    as_person(sam).post(reverse("shootlog:camera", args=[two.pk]), {"minutes_off": -60})
     assert order() == ["H1", "H2"] * 3
+    assert Job.objects.filter(args=[row.pk]).count() == 1  # looked at again in the new order

@@ -173,3 +173,20 @@ def test_an_offer_becomes_a_series_with_one_tap_or_stays_away(as_person, sam, st
     Series.objects.filter(pk=stack.pk).update(confirmed=False)
     as_person(sam).post(reverse("shootlog:not-a-series", args=[stack.pk]))
     assert not Series.objects.offered().exists()
+
+
+def test_a_burst_shows_the_sum_behind_its_advice(as_person, sam, make_frame):
+    from tests.shootlog.test_own_numbers import make_burst
+
+    row = make_burst(sam, make_frame, 3)
+    row.check_result |= {
+        "frames_for_one": 7,
+        "exposure_spread_ev": 0.0,
+        "words": "3 of 10 hit.",
+        "per_frame": [
+            {"order": k + 1, "hit": k < 3, "sharpness": 0.9, "why_not": None} for k in range(10)
+        ],
+    }
+    row.save()
+    page = page_of(as_person, sam, "course:series", row.pk)
+    assert "1 − (1 − 3/10)^7 = 0.92" in page  # noqa: RUF001
