@@ -92,7 +92,13 @@ def _series(hand_in, **told):
 
 
 def held_for(user):
-    """Return what says why a finding waits for a student, whatever it was handed in for.
+    """Return what says why a finding waits for a student, whatever it was handed in for."""
+    house = house_for(user)
+    return lambda slug, topic: held_because(slug, topic, house)
+
+
+def house_for(user):
+    """What decides of a student's frames outside any hand-in.
 
     A topic waits where some group of theirs has it still to come and none has had it.
     """
@@ -102,8 +108,7 @@ def held_for(user):
         ahead = _later_topics(topics, group.week_now) if group.course.weeks_gate_findings else set()
         later |= ahead
         had |= set().union(*topics.values()) - ahead
-    house = House(later=later - had, silent=Flag.objects.silent())
-    return lambda slug, topic: held_because(slug, topic, house)
+    return House(later=later - had, silent=Flag.objects.silent())
 
 
 def _prints(hand_in, chosen):
@@ -113,8 +118,7 @@ def _prints(hand_in, chosen):
     for frame in hand_in.frames_in_order():
         reading = frame.what_was_read
         outcomes = examine(reading, limits=limits) if reading else []
-        aside = {flag.finding for flag in frame.flags.all() if flag.set_aside_at}
-        told = tell(outcomes, house, set_aside=aside, chosen=chosen)
+        told = tell(outcomes, house, set_aside=_set_aside(frame), chosen=chosen)
         prints.append(Print(frame, reading, told, first_rows(reading) if reading else []))
     return prints
 
@@ -154,3 +158,7 @@ def _said_before(hand_in):
         .values_list("points", flat=True)
     )
     return Counter(p["main"] for p in points if p.get("main"))
+
+
+def _set_aside(frame):
+    return {flag.finding for flag in frame.flags.all() if flag.set_aside_at}

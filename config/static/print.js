@@ -45,7 +45,7 @@ export class Original {
   }
 
   /** Draws what lies round the point (x, y), in fractions, at `scale` screen pixels per pixel. */
-  draw(canvas, fallback, x, y, scale, ready) {
+  draw(canvas, fallback, x, y, scale, ready, over) {
     const ratio = devicePixelRatio || 1;
     const [w, h] = [canvas.clientWidth, canvas.clientHeight];
     canvas.width = w * ratio;
@@ -63,6 +63,7 @@ export class Original {
         if (image) pen.drawImage(image, column * TILE * scale - left, row * TILE * scale - top, image.naturalWidth * scale, image.naturalHeight * scale);
       }
     }
+    if (over?.complete && over.naturalWidth) pen.drawImage(over, -left, -top, this.width * scale, this.height * scale);
   }
 }
 
@@ -139,7 +140,7 @@ class Print {
 
   draw() {
     if (!this.power) { this.where.textContent = ""; return; }
-    this.original.draw(this.canvas, this.picture, ...this.at, this.scale, () => this.draw());
+    this.original.draw(this.canvas, this.picture, ...this.at, this.scale, () => this.draw(), this.paper.querySelector("img.over"));
     this.where.textContent = `${Math.round(this.at[0] * this.original.width)}, ${Math.round(this.at[1] * this.original.height)} px`;
   }
 }

@@ -7,16 +7,19 @@ from shootlog.wording import NOT_SO_BECAUSE
 register = template.Library()
 
 
-@register.inclusion_tag("course/_said.html")
-def said(outcome, faded=()):
-    """One finding said aloud, with how sure it is in its four words.
+@register.inclusion_tag("course/_said.html", takes_context=True)
+def said(context, outcome, faded=(), show=False):
+    """One finding said aloud, how sure it is in its four words, the crop that proves it.
 
     Of a topic met often before (`faded`) the number is said, and what to try waits to be asked.
+    `show` unfolds the crop; folded it costs nothing until somebody asks.
     """
     return {
         "outcome": outcome,
         "sure": outcome.sure_words,
         "folded": outcome.topic in faded,
+        "crop_url": context.get("crop_url", ""),
+        "show": show,
     }
 
 

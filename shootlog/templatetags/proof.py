@@ -17,9 +17,9 @@ TICK = 0.25  # length of a corner's stroke, as a share of the crop's shorter sid
 
 
 @register.inclusion_tag("shootlog/_proof.html", takes_context=True)
-def proof(context, outcome):
+def proof(context, outcome, show=False):
     """The crop that proves an outcome, and a good one beside it; nothing where none was chosen."""
-    return {"proof": outcome.proof, "crop_url": context.get("crop_url", "")}
+    return {"proof": outcome.proof, "crop_url": context.get("crop_url", ""), "show": show}
 
 
 @register.inclusion_tag("shootlog/_over.html", takes_context=True)
