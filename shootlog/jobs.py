@@ -20,6 +20,7 @@ from django_tasks.signals import task_finished
 
 from shootlog import store
 from shootlog.caption import caption
+from shootlog.dust_job import ask_for_dust
 from shootlog.findings import examine
 from shootlog.findings.base import Outcome
 from shootlog.full_disk import is_full
@@ -156,6 +157,7 @@ def _take_in(frame: Frame, looked: Looked) -> None:
     work_out_frame(frame, also=("state",))
     ask_for_series_of(frame)
     ask_for_offers(frame)
+    ask_for_dust(frame)
 
 
 def work_out_frame(frame: Frame, also: tuple[str, ...] = ()) -> None:

@@ -79,6 +79,7 @@ QUANTITIES: dict[str, Kind] = {
     "noise_expected_sigma": Kind("noise this ISO should give", "", "three"),
     "banding_period_px": Kind("distance between bands", "pixels", ".0f"),
     "banding_share": Kind("depth of the bands", "", "share"),
+    "dust_frames": Kind("frames with a dark spot in the same place", "", ".0f"),
     "ruler_px_per_mm": Kind("pixels for one millimetre", "px/mm", "three"),
     "ruler_tilt_deg": Kind("tilt of the ruler", "degrees", ".1f", brief=True),
 }
@@ -189,6 +190,7 @@ FACTS = (
     "stabiliser", "shutter_type", "support", "light", "f_number_habit", "coc_convention",
     "sensor_doubt", "ruler_frame", "smear_where", "smear_low_px", "smear_high_px",
     "blur_low_px", "blur_high_px", "shadow_side", "disagreement", "crops",
+    "dust_beside",
 )  # fmt: skip
 
 

@@ -199,6 +199,8 @@ def _pixels(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
         low = value if low is None else min(low, value)
         high = value if high is None else max(high, value)
         q[name] = Quantity(float(value), low, high, "measured", "pixels", ("measured",))
+    if stands := (seen.get("dust") or {}).get("frames"):
+        q["dust_frames"] = Quantity.exactly(stands, "measured", "this camera's last frames")
     ruler = seen.get("ruler") or {}
     span = _ruler_span(seen)
     if span:
@@ -375,6 +377,7 @@ def _facts(
     )  # fmt: skip
     facts |= {name: seen.get(name) for name in measured}
     facts["crops"] = seen.get("crops") or None
+    facts["dust_beside"] = (seen.get("dust") or {}).get("beside")
     facts["has_exposure"] = bool(recorded.exposure_s or recorded.f_number or recorded.iso)
     facts["support"] = support or set_up.support
     facts["light"] = ([light] if isinstance(light, str) else list(light)) if light else None

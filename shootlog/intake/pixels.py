@@ -108,7 +108,7 @@ KEYS = (
     "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px", "smear_low_px",
     "smear_high_px", "smear_angle_deg", "smear_where", "noise_sigma", "noise_expected_sigma",
     "banding_period_px", "banding_share", "spots", "mean_luminance", "contrast", "shadow_side",
-    "histogram", "width_px", "height_px", "crops", "notes",
+    "histogram", "width_px", "height_px", "turned", "crops", "notes",
 )  # fmt: skip
 
 
@@ -344,7 +344,9 @@ def _about_lamps_and_dust(
     f_number = recorded.f_number if recorded is not None else None
     if f_number is not None and f_number >= LIMIT_DUST_F_NUMBER:
         # in the stored picture's geometry: the sensor does not turn with the camera
-        found["spots"] = [[round(v, 5) for v in spot] for spot in dust.spots(luma, radius_px=2)]
+        found["spots"] = [
+            [round(float(v), 5) for v in spot] for spot in dust.spots(luma, radius_px=2)
+        ]
     return found
 
 
@@ -352,7 +354,7 @@ def _size(picture: Picture) -> dict[str, Any]:
     height, width = (side * picture.scale for side in picture.rgb.shape[:2])
     if picture.orientation >= 5:
         height, width = width, height
-    return {"width_px": width, "height_px": height}
+    return {"width_px": width, "height_px": height, "turned": picture.orientation}
 
 
 def _keep_maps(small: Small, detail: Array, burnt: Array, orientation: int, into: Path) -> None:

@@ -147,6 +147,16 @@ def places(
     return {slug: pair for slug, pair in found.items() if pair}
 
 
+def crop_round(point: tuple[float, float], size: tuple[int, int]) -> list[int]:
+    """Return the crop round a point, both as shown; the point in shares of width and height."""
+    sides = [min(side, round(LARGEST_SHARE * n)) for side, n in zip(CROP_PX, size, strict=True)]
+    corner = [
+        round(min(max(p * n - side / 2, 0), n - side))
+        for p, n, side in zip(point, size, sides, strict=True)
+    ]
+    return [*corner, *sides]
+
+
 def black_blocks(small: Small) -> npt.NDArray[np.uint8]:
     """Return the share of each block that is black, 255 for all of it."""
     shape = small.sharp.shape if small.sharp is not None else (0, 0)

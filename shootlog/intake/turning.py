@@ -37,11 +37,18 @@ PILLOW = {
 }
 
 
+def point_as_shown(x: float, y: float, orientation: int) -> tuple[float, float]:
+    """Turn a point of the stored picture into that of the shown one."""
+    parts = {"x": x, "-x": 1.0 - x, "y": y, "-y": 1.0 - y}
+    across, down = SHOWN.get(orientation, SHOWN[1])
+    return parts[across], parts[down]
+
+
 def box_as_shown(box: Box, orientation: int) -> Box:
     """Turn [x, y, width, height] of the stored picture into that of the shown one."""
     corners = [
-        _point(box[0], box[1], orientation),
-        _point(box[0] + box[2], box[1] + box[3], orientation),
+        point_as_shown(box[0], box[1], orientation),
+        point_as_shown(box[0] + box[2], box[1] + box[3], orientation),
     ]
     left, right = sorted((corners[0][0], corners[1][0]))
     top, bottom = sorted((corners[0][1], corners[1][1]))
@@ -74,9 +81,3 @@ def array_as_shown(values: npt.NDArray[Any], orientation: int) -> npt.NDArray[An
 def picture_as_shown(picture: Image.Image, orientation: int) -> Image.Image:
     how = PILLOW.get(orientation)
     return picture if how is None else picture.transpose(how)
-
-
-def _point(x: float, y: float, orientation: int) -> tuple[float, float]:
-    parts = {"x": x, "-x": 1.0 - x, "y": y, "-y": 1.0 - y}
-    across, down = SHOWN.get(orientation, SHOWN[1])
-    return parts[across], parts[down]
