@@ -25,7 +25,7 @@ def proof(context, outcome, show=False):
 @register.inclusion_tag("shootlog/_over.html", takes_context=True)
 def over(context, frame, outcomes=()):
     """The drawing that was asked for, to stand inside the paper of a print."""
-    kind = _asked(context, frame)
+    kind = _asked(context, frame, outcomes)
     lying = {"kind": kind, "frame": frame}
     if kind == CROPS:
         lying["crops"] = _drawn_crops(frame, outcomes)
@@ -40,10 +40,10 @@ def over_choice(context, frame, outcomes=()):
     """Links that lay a drawing over the print, how it is read, and the same said in words."""
     if not has_overlays(frame.evidence):
         return {"choices": []}
-    asked = _asked(context, frame)
+    asked = _asked(context, frame, outcomes)
     kinds = {"": "nothing"} | {kind: words for kind, (words, _) in OVERLAYS.items()}
     if _crops(outcomes):
-        kinds[CROPS] = "the places shown below" if not asked else "the places"
+        kinds[CROPS] = "where it shows"
     query = context["request"].GET.copy() if "request" in context else None
     choices = []
     for kind, words in kinds.items():
@@ -61,10 +61,10 @@ def over_choice(context, frame, outcomes=()):
     }
 
 
-def _asked(context, frame):
+def _asked(context, frame, outcomes):
     request = context.get("request")
     kind = request.GET.get("over", "") if request else ""
-    known = kind in OVERLAYS or kind == CROPS
+    known = kind in OVERLAYS or (kind == CROPS and _crops(outcomes))
     return kind if known and has_overlays(frame.evidence) else ""
 
 
