@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from shootlog.wording import Spread
-
 #: kind -> (how it is chosen, how it is read)
 OVERLAYS = {
     "sharp": (
@@ -99,4 +97,5 @@ def _middle(evidence: Mapping[str, Any], slug: str) -> tuple[float, float] | Non
 
 
 def _share(share: float) -> str:
-    return format(Spread((share,)), "share")
+    """A glance needs no decimals above one per cent."""
+    return f"{100 * share:.0f} %" if share >= 0.01 else f"{100 * share:.1f} %"

@@ -51,7 +51,8 @@ class Places:
         self.drawn = self.coarse >= LEAST_DRAWING * self.coarse.max(initial=0.0)
 
     def sharpest(self) -> Block | None:
-        return _best(np.where(self.sharp, self.fine, 0.0))
+        """Where the drawing is finest; grain is finer than any drawing, and has no larger forms."""
+        return _best(np.where(self.sharp, np.minimum(self.fine, self.coarse), 0.0))
 
     def richest(self) -> Block | None:
         return _best(self.coarse)
@@ -134,13 +135,16 @@ def places(
         "shake": (at.richest(), None),
         "missed-focus": _missed(at, wanted),
         "thin-depth": _thin(at),
-        "diffraction": (at.sharpest() or _best(at.fine), None),
+        "diffraction": (at.sharpest() or _best(np.minimum(at.fine, at.coarse)), None),
         "burnt-highlights": _burnt(at),
         "blocked-shadows": _blocked(at),
         "high-iso": (_even_tone(at), None),
         "subject-moved": _moved(at, wanted),
     }
     found = {slug: _pair(at, *pair) for slug, pair in pairs.items()}
+    if evidence.get("smear_where") == "frame":  # then no place of it is a good one
+        for slug in ("missed-focus", "thin-depth", "subject-moved"):
+            found[slug].pop("good", None)
     if period := evidence.get("banding_period_px"):
         strip = at.around(_even_tone(at), PERIODS * period)
         found["banding"] = {"here": strip} if strip else {}
