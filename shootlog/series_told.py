@@ -61,5 +61,5 @@ def told_of(
 
 def without(result: Mapping[str, Any], slugs: Collection[str]) -> dict[str, Any]:
     """Return the result with what these findings would show taken out."""
-    empty = {SHOWN_BY[slug]: [] for slug in slugs if slug in SHOWN_BY}
+    empty: dict[str, list[Any]] = {SHOWN_BY[slug]: [] for slug in slugs if slug in SHOWN_BY}
     return {key: empty.get(key, value) for key, value in result.items()}
