@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from course.models import HandIn, Lesson
-from course.progress import Cell, Line, Row, as_lines, in_words, topic_of, weeks_by_topics
+from course.progress import Line, Row, as_lines, in_words, topic_of, weeks_by_topics
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ def _taught_in(group):
     return found
 
 
-def _weeks_in_words(hand_ins, cells: list[Cell]):
+def _weeks_in_words(hand_ins, cells):
     by_week = {}
     for hand_in in hand_ins:
         by_week.setdefault(hand_in.exercise.week.number, []).append(hand_in)

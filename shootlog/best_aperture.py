@@ -17,12 +17,12 @@ def keep_best_aperture(row: Series) -> KeptSetUp | None:
     if row.kind != Series.Kind.APERTURES or not row.check_result:
         return None
     frames = [place.frame for place in row.places.select_related("frame__set_up")]
-    set_ups = {frame.set_up_id for frame in frames}
+    set_ups = {frame.set_up for frame in frames}
     marked = marked_best(row.check_result, {f.pk: f.reading or {} for f in frames})
-    if marked is None or len(set_ups) != 1 or None in set_ups:
+    if marked is None or len(set_ups) != 1:
         return None
-    kept = frames[0].set_up
-    if _a_newer_one_counts(row, kept):
+    kept = set_ups.pop()
+    if kept is None or _a_newer_one_counts(row, kept):
         return None
     kept.best_f_number = round(marked, 1)
     kept.save(update_fields=["best_f_number"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Q
@@ -27,9 +28,9 @@ def bursts_of(user: Any) -> list[Burst]:
 
 
 def _burst(row: Series) -> Burst:
-    result = row.check_result
+    result = row.check_result or {}
     at = next((f["taken_at"] for f in result["frames"] if f["taken_at"]), None)
-    day = timezone.datetime.fromisoformat(at).date() if at else None
+    day = datetime.fromisoformat(at).date() if at else None
     return Burst(
         pk=row.pk,
         name=str(row),
