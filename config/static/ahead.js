@@ -5,6 +5,7 @@ import { begin as beginPrint } from "./print.js";
 import { begin as beginMarks } from "./marks.js";
 import { begin as beginWords } from "./words.js";
 import { begin as beginVoice } from "./voice.js";
+import { hold, letGo } from "./typed.js";
 
 const kept = new Map();
 
@@ -51,9 +52,15 @@ function decide(event) {
   if (decision === "reshoot asked" && !form.elements.one_thing.value.trim()) return;
   event.preventDefault();
   const said = new FormData(form, event.submitter);
-  fetch(form.action, { method: "POST", body: said, redirect: "manual", keepalive: true })
-    .then((answer) => { if (answer.type !== "opaqueredirect") plainly(form.action, said); })
-    .catch(() => plainly(form.action, said));
+  const here = location.href;
+  hold(form, { revision: form.elements.revision.value });
+  fetch(form.action, { method: "POST", body: said, headers: { "X-Requested-With": "fetch" }, keepalive: true })
+    .then((answer) => {
+      if (answer.status === 204) letGo(form);
+      else if (answer.redirected && new URL(answer.url).pathname === "/sign-in/") location.assign(here); // signs in, and finds the words again
+      else plainly(form.action, said);
+    })
+    .catch(() => location.assign(here)); // the line is lost: back to the print, which holds the words
   show(next.href);
 }
 

@@ -25,6 +25,7 @@ class Marks {
     this.svg.addEventListener("pointerdown", (event) => this.begin(event));
     this.svg.addEventListener("pointermove", (event) => this.stretch(event));
     this.svg.addEventListener("pointerup", (event) => this.end(event));
+    form.addEventListener("marks:again", () => { this.all = JSON.parse(this.field.value || "[]"); this.show(); });
     this.show();
   }
 

@@ -37,10 +37,12 @@ def words(request, pk):
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def decide(request, pk):
     """Words and decision in one act: keep, ask for a reshoot, talked through, or just the words."""
     row = _reviewable(request, pk)
+    if request.method != "POST":  # whoever had to sign in on the way comes by here
+        return redirect("course:look", pk)
     crit, form = _bound(request, row)
     if not form.is_valid():
         messages.warning(request, _first(form))
@@ -63,6 +65,8 @@ def decide(request, pk):
     request.session["release_with_it"] = request.POST.get("release") == "yes"
     if request.session["release_with_it"]:
         row.release(by=request.user)
+    if request.headers.get("X-Requested-With") == "fetch":  # the page shows the next print itself
+        return HttpResponse(status=204)
     return done_with(request, pk)
 
 

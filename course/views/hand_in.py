@@ -19,12 +19,15 @@ from shootlog.series_job import lay_beside, put_together
 @require_http_methods(["GET", "HEAD", "POST"])
 def hand_in(request, pk):
     """The brief, the newest frames to tick, files to send, and two lines to say."""
-    exercise = get_object_or_404(
+    exercise = (
         Exercise.objects.taken_by(request.user)
         .select_related("week__course")
-        .prefetch_related("criteria"),
-        pk=pk,
+        .prefetch_related("criteria")
+        .filter(pk=pk)
+        .first()
     )
+    if exercise is None:
+        return _no_longer_theirs(request, pk)
     again = _asked_again(request)
     form = HandInForm(
         request.POST or None, request.FILES or None, exercise=exercise, student=request.user
@@ -48,6 +51,25 @@ def hand_in(request, pk):
             "ticked": request.POST.getlist("frames") or request.GET.getlist("frame"),
         },
     )
+
+
+def _no_longer_theirs(request, pk):
+    """Somebody who was in the group till a moment ago: what they send goes to their log."""
+    were_in = Exercise.objects.filter(
+        week__course__groups__enrolments__in=request.user.enrolments.exclude(left_at=None)
+    )
+    get_object_or_404(were_in.distinct(), pk=pk)
+    for file in request.FILES.getlist("files"):
+        try:
+            receive(file, owner=request.user, name=file.name)
+        except Refused as words:
+            messages.warning(request, f"{file.name}: {words}")
+    messages.warning(
+        request,
+        "You are not in the group of this exercise any more, so nothing was handed in. "
+        "Your frames are here in your log, and stay yours. If you meant to stay, ask who teaches it.",
+    )
+    return redirect("shootlog:log")
 
 
 def _asked_again(request):

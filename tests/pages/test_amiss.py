@@ -1,0 +1,198 @@
+"""What goes amiss while somebody writes or sends: nothing is lost, and a clear word is said."""
+
+import re
+
+import pytest
+from django.contrib.sessions.models import Session
+
+from course.models import Crit, Enrolment, Exercise, HandIn, Week
+from shootlog.models import Frame
+from tests.frames import jpeg, make_frame
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def exercise(course):
+    week = Week.objects.create(course=course, number=1, title="Getting close")
+    return Exercise.objects.create(week=week, title="A small thing, close")
+
+
+@pytest.fixture
+def prints(sam, group, exercise):
+    about = {"exercise": exercise, "group": group, "student": sam}
+    return [
+        HandIn.objects.hand_in(
+            frames=[make_frame(sam, pictures=True)], wanted=f"wanted {k}", **about
+        )
+        for k in range(2)
+    ]
+
+
+@pytest.fixture
+def troubled(browser, live_server, as_person):
+    """Return a function that opens a page as someone; trouble on the console is expected here."""
+    context = browser.new_context()
+
+    def open_path(user, path):
+        cookie = as_person(user).cookies["sessionid"].value
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        page.goto(live_server.url + path)
+        page.wait_for_load_state("networkidle")
+        return page
+
+    yield open_path
+    context.close()
+
+
+def sign_in(page, name):
+    page.fill("[name=username]", name)
+    page.fill("[name=password]", name)
+    page.locator("main button").first.click()
+
+
+@pytest.mark.slow
+def test_the_line_is_lost_while_writing_and_comes_back(troubled, ines, prints):
+    page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
+    page.context.set_offline(True)
+    page.fill("[name=words]", "You moved instead of turning the ring.")
+    page.locator("[data-kept]", has_text="Not kept yet").wait_for()
+    assert not Crit.objects.exists()
+    page.context.set_offline(False)
+    page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+    assert Crit.objects.get().words == "You moved instead of turning the ring."
+
+
+@pytest.mark.parametrize("which", [0, 1], ids=["with a next print", "at the last print"])
+def test_the_session_ends_while_writing_and_the_decision_is_pressed(troubled, ines, prints, which):
+    """Signing in leads back to the print, with every word."""
+    page = troubled(ines, "/to-look-at/")
+    page.goto(page.url + f"{prints[which].pk}/")
+    page.wait_for_load_state("networkidle")
+    Session.objects.all().delete()
+    page.fill("[name=words]", "The left edge holds.")
+    page.get_by_role("button", name="Keep", exact=True).click()
+    page.wait_for_url(re.compile("/sign-in/"))
+    sign_in(page, "ines")
+    page.wait_for_url(re.compile(f"/to-look-at/{prints[which].pk}/$"))
+    assert page.locator("[name=words]").input_value() == "The left edge holds."
+    page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+    assert Crit.objects.get().words == "The left edge holds."
+    assert Crit.objects.get().decision == ""  # it is pressed again by a person, not by us
+
+
+@pytest.mark.slow
+def test_the_session_ends_and_one_signs_in_on_another_page(troubled, ines, prints):
+    page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
+    Session.objects.all().delete()
+    page.fill("[name=words]", "Held.")
+    page.locator("[data-kept]", has_text="You are signed out").wait_for()
+    other = page.context.new_page()
+    other.goto(re.match(r"https?://[^/]+", page.url)[0] + "/sign-in/")
+    sign_in(other, "ines")
+    other.wait_for_url(re.compile("/to-look-at/"))
+    page.evaluate("dispatchEvent(new Event('online'))")
+    page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+    assert Crit.objects.get().words == "Held."
+
+
+@pytest.mark.slow
+def test_the_back_button_after_a_decision_shows_what_was_said(troubled, ines, prints):
+    page = troubled(ines, "/to-look-at/")
+    page.goto(page.url + f"{prints[0].pk}/")
+    page.wait_for_load_state("networkidle")
+    page.fill("[name=words]", "Held.")
+    with page.expect_response("**/decide/"):
+        page.get_by_role("button", name="Keep", exact=True).click()
+    page.wait_for_url(re.compile(f"/{prints[1].pk}/"))
+    page.go_back()
+    page.wait_for_load_state()
+    assert page.locator("[name=words]").input_value() == "Held."
+    assert page.locator("button[value=kept]").get_attribute("aria-pressed") == "true"
+
+
+def test_the_print_is_taken_back_while_it_is_looked_at(troubled, ines, prints):
+    page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
+    prints[0].withdraw()
+    page.fill("[name=words]", "Such light.")
+    page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+    page.reload()
+    said = page.locator("main").inner_text()
+    assert "took this hand-in back" in said
+    assert page.locator("img.picture").count() == 0
+    assert page.locator("[name=words]").input_value() == "Such light."
+
+
+def test_the_frame_is_deleted_while_it_is_looked_at(troubled, as_person, ines, sam, prints):
+    page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
+    as_person(sam).post(f"/me/things/frame/{prints[0].first_frame.pk}/")
+    page.fill("[name=words]", "Such light.")
+    page.locator("[data-kept]", has_text="its maker took it away").wait_for()
+    assert page.locator("[name=words]").input_value() == "Such light."
+
+
+@pytest.mark.slow
+def test_pressing_twice_hands_in_once(troubled, sam, group, exercise):
+    make_frame(sam, pictures=True)
+    page = troubled(sam, f"/hand-in/{exercise.pk}/")
+    page.locator("input[name=frames]").check()
+    page.get_by_role("button", name="Hand in").dblclick(no_wait_after=True)
+    page.wait_for_url(re.compile("/came-back/"))
+    page.wait_for_load_state("networkidle")
+    assert HandIn.objects.count() == 1
+
+
+def test_the_session_ends_before_handing_in(troubled, sam, group, exercise):
+    make_frame(sam, pictures=True)
+    page = troubled(sam, f"/hand-in/{exercise.pk}/")
+    page.locator("input[name=frames]").check()
+    page.fill("[name=wanted]", "The edge against the light.")
+    page.fill("[name=unsure]", "Is it close enough?")
+    Session.objects.all().delete()
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/sign-in/"))
+    sign_in(page, "sam")
+    page.wait_for_url(re.compile("/hand-in/"))
+    assert page.locator("[name=wanted]").input_value() == "The edge against the light."
+    assert page.locator("input[name=frames]").is_checked()
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/came-back/"))
+    assert HandIn.objects.get().unsure == "Is it close enough?"
+    page.goto(page.url.replace(f"came-back/{HandIn.objects.get().pk}", f"hand-in/{exercise.pk}"))
+    assert page.locator("[name=wanted]").input_value() == ""  # what was handed in is not offered
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_taken_out_of_the_group_while_handing_in(
+    browser, live_server, as_person, sam, group, exercise, scripts
+):
+    """The frame lands in the log, with a word why it was not handed in."""
+    context = browser.new_context(java_script_enabled=scripts)
+    cookie = as_person(sam).cookies["sessionid"].value
+    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    page = context.new_page()
+    page.goto(f"{live_server.url}/hand-in/{exercise.pk}/")
+    Enrolment.objects.get(user=sam).leave()
+    file = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": jpeg()}
+    page.set_input_files("input[type=file]", [file])
+    if scripts:
+        page.locator("#sheet input[name=frames]:checked").wait_for()
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/log/"))
+    assert "not in the group of this exercise any more" in page.locator(".said").inner_text()
+    assert Frame.objects.get().sent_name == "a.jpg"
+    assert not HandIn.objects.exists()
+    context.close()
+
+
+def test_what_came_back_stays_after_leaving_the_group(as_person, ines, sam, prints):
+    prints[0].keep(by=ines)
+    prints[0].release(by=ines)
+    Enrolment.objects.get(user=sam).leave()
+    assert as_person(sam).get(f"/came-back/{prints[0].pk}/").status_code == 200
+    assert as_person(sam).get(f"/hand-in/{prints[0].exercise_id}/").status_code == 302
+
+
+def test_somebody_who_never_was_in_the_group_learns_nothing(as_person, otto, exercise):
+    assert as_person(otto).get(f"/hand-in/{exercise.pk}/").status_code == 404
