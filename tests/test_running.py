@@ -152,3 +152,10 @@ def test_logs_as_json_are_one_object_a_line():
 def test_a_manner_of_logging_that_is_none_stops_the_start(manner, level):
     with pytest.raises(ImproperlyConfigured, match="WD_LOG"):
         logs.logging_as(manner, level)
+
+
+@pytest.mark.django_db
+def test_who_runs_the_house_finds_the_page_and_others_are_not_sent_there(as_person, ines, sam):
+    for page in ("/me/", "/course/"):
+        assert 'href="/house/"' in as_person(ines).get(page).content.decode()
+        assert 'href="/house/"' not in as_person(sam).get(page).content.decode()

@@ -166,12 +166,13 @@ def sent(route, things):
     }.get(route, {})
 
 
-def ask(route, person, things):
+def ask(route, person, things, query=""):
     """Ask a route as a person; for a program, with that person's token."""
     _, method, args = ROUTES[route]
     path = reverse(
         route.partition("|")[0], kwargs={key: argument(things, name) for key, name in args.items()}
     )
+    path += query
     client = Client()
     headers = TUS if "upload" in route else {}
     if route.startswith("api-"):
