@@ -38,9 +38,9 @@ def not_root():
 
 
 @contextmanager
-def private_cluster():
+def private_cluster(*, durable=False):
     """Give the address of a cluster that answers on a socket in a folder of its own, and nowhere
-    else; it is stopped and gone afterwards.
+    else; it is stopped and gone afterwards. `durable` waits for the disk, as a real one does.
     """
     initdb, pg_ctl = program("initdb"), program("pg_ctl")
     if not (initdb and pg_ctl):
@@ -58,7 +58,8 @@ def private_cluster():
             raise NoCluster(f"{Path(line[0]).name} failed: {done.stderr or done.stdout}")
 
     # nobody pulls the plug on a test, and nobody else can open the socket's folder
-    manners = f"-k {folder} -c listen_addresses= -c fsync=off -c max_connections=200"
+    sync = "on" if durable else "off"
+    manners = f"-k {folder} -c listen_addresses= -c fsync={sync} -c max_connections=200"
     data = folder / "data"
     try:
         run(initdb, "-D", str(data), "-U", "wd", "-A", "trust", "-E", "UTF8", "--no-sync")

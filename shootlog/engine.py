@@ -17,14 +17,14 @@ import threading
 import time
 
 from asgiref.sync import sync_to_async
-from django.db import models, transaction
+from django.db import DatabaseError, close_old_connections, models, transaction
 from django.db.models.functions import Cast, Concat
 from django.utils import timezone
 from procrastinate import BaseRetryStrategy, RetryDecision
 from procrastinate.contrib.django import app
 from procrastinate.contrib.django.models import ProcrastinateJob as Delivery
 from procrastinate.contrib.django.utils import connector_params
-from procrastinate.exceptions import AlreadyEnqueued
+from procrastinate.exceptions import AlreadyEnqueued, ConnectorException
 from procrastinate.jobs import Status
 from procrastinate.psycopg_connector import PsycopgConnector
 
@@ -126,8 +126,13 @@ async def take_up_again(manager):
             await manager.retry_job(delivery)
         else:  # a look of ours; the next one is on its way
             await manager.finish_job(delivery, status=Status.ABORTED, delete_job=True)
-    await sync_to_async(retry_what_was_let_go)()
-    await sync_to_async(hand_out_what_has_no_delivery)()
+    await sync_to_async(mend)()
+
+
+def mend():
+    close_old_connections()  # the thread this runs in may have lost its own meanwhile
+    retry_what_was_let_go()
+    hand_out_what_has_no_delivery()
 
 
 def retry_what_was_let_go():
@@ -168,10 +173,11 @@ def attend(worker, *, once):
         began = time.monotonic()
         try:
             asked = asyncio.run(_attend(worker, once))
-        except Exception:
-            log.warning("the engine stopped; trying again in %g s", wait_s, exc_info=True)
+        except Exception as why:
             if once:
                 raise
+            unknown = not isinstance(why, (DatabaseError, ConnectorException))
+            log.warning("the engine stopped (%s); again in %g s", why, wait_s, exc_info=unknown)
             asked = False
         if asked or once:
             return

@@ -49,3 +49,18 @@ def wait_for(what, within_s=60.0):
             return found
         time.sleep(0.05)
     raise AssertionError(f"{what} stayed false for {within_s} s")
+
+
+def picture(width, height, quality=60):
+    """A photograph's worth of bytes with detail everywhere, the same each time."""
+    import io
+
+    import numpy
+    from PIL import Image
+
+    soft = numpy.random.default_rng(1).integers(0, 255, (height // 8, width // 8, 3), "uint8")
+    file = io.BytesIO()
+    Image.fromarray(soft).resize((width, height), Image.Resampling.BICUBIC).save(
+        file, "JPEG", quality=quality
+    )
+    return file.getvalue()

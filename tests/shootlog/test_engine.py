@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
 from shootlog.models import Job
@@ -108,6 +108,19 @@ def test_rows_without_a_delivery_are_handed_out_again_and_only_they(engine, deli
         assert handed_out.count(restored.pk) == 1
         assert not {running.pk, done.pk} & set(handed_out)
         assert len(handed_out) == 2
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_look_for_what_was_lost_outlasts_its_own_lost_connection():
+    """Found by `tests/many_hosts.py`: a worker whose cable was pulled never came back."""
+    from shootlog import engine
+
+    job = Job.objects.create(task="tests.shootlog.odd_jobs.add", args=[2, 2])
+    connection.connection.close()
+    with pytest.raises(DatabaseError):
+        Job.objects.count()
+    engine.mend()
+    assert engine.Delivery.objects.filter(queueing_lock=engine.lock_of(job)).count() == 1
 
 
 @pytest.mark.slow
