@@ -23,6 +23,7 @@ from django_tasks.utils import get_module_path, normalize_json
 
 from shootlog.models import Job
 from shootlog.models.job import LEASE
+from shootlog.store import Away
 
 LONGEST_S = 15 * 60  # a job still running after this hangs; its worker ends itself
 IDLE_S = 0.5  # between two looks at an empty table
@@ -120,6 +121,9 @@ def run(job):
         task = import_string(job.task)
         task_started.send(LeaseBackend, task_result=result_of(job, task))
         value = normalize_json(call(task, job))
+    except Away as why:  # no trouble of the job's own
+        log.warning("%s waits: %s", job, why)
+        job.put_off()
     except Exception as why:  # whatever a job raises is a trouble of that job alone
         log.warning("%s, attempt %s", job, job.attempts, exc_info=True)
         if job.stumble([get_module_path(type(why)), "".join(format_exception(why))]):

@@ -24,19 +24,37 @@ READING, RECEIVING = "reading-", "receiving-"  # beginnings of what stands here 
 LEFT_BEHIND_S = 24 * 3600
 
 
+class Away(Exception):  # noqa: N818 - it will be back
+    """The store on another machine does not answer, or not as it should. Nothing is lost by it."""
+
+
 def store() -> Storage:
     return storages["default"]
 
 
+@contextmanager
+def _elsewhere() -> Iterator[None]:
+    """Say of a store on another machine that it is away, whatever its own word for it is."""
+    try:
+        yield
+    except (ConnectionError, TimeoutError) as why:
+        raise Away(f"the store does not answer: {why}") from why
+    except OSError:  # not there, or this machine's own disk is full
+        raise
+    except Exception as why:
+        raise Away(f"the store does not answer: {why}") from why
+
+
 def holds(key: str) -> bool:
-    return store().exists(key)
+    with _elsewhere():
+        return store().exists(key)
 
 
 def keep(source: Path, key: str) -> None:
     """Move a whole file into the store under this key, in place of what lay there."""
     target = disk_path(key)
     if target is None:
-        with source.open("rb") as file:
+        with source.open("rb") as file, _elsewhere():
             # An object store puts the new in place of the old in one step; others need room first.
             if not getattr(store(), "file_overwrite", False) and store().exists(key):
                 store().delete(key)
@@ -54,7 +72,7 @@ def keep(source: Path, key: str) -> None:
 
 def remove(key: str) -> None:
     """Take one file out of the store; one that is not there is gone already."""
-    with contextlib.suppress(FileNotFoundError):
+    with contextlib.suppress(FileNotFoundError), _elsewhere():
         store().delete(key)
 
 
@@ -71,7 +89,8 @@ def remove_folder(key: str) -> None:
 def keys_under(key: str) -> Iterator[str]:
     """Name every file under this key, deepest folders last."""
     try:
-        folders, files = store().listdir(key)
+        with _elsewhere():
+            folders, files = store().listdir(key)
     except FileNotFoundError:
         return
     yield from (f"{key}/{name}" for name in files)
@@ -129,7 +148,7 @@ def on_disk(key: str) -> Iterator[Path]:
         return
     with arriving_folder() as folder:
         copy = folder / "original"
-        with store().open(key, "rb") as source, copy.open("wb") as target:
+        with _elsewhere(), store().open(key, "rb") as source, copy.open("wb") as target:
             shutil.copyfileobj(source, target)
         yield copy
 

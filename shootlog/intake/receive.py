@@ -47,6 +47,10 @@ class TooMany(Refused):
     status = 413
 
 
+class StoreAway(Refused):
+    status = 503  # the one refusal after which the same bytes are right
+
+
 def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Frame, bool]:
     """Take one file in. Return the frame, and whether it is new: the same bytes are known again."""
     if set_up is not None and set_up.owner_id != owner.pk:
@@ -79,6 +83,11 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
         if not store.holds(row.original_key):
             _keep_again(arriving, row, created)
         return row, created
+    except store.Away as trouble:
+        raise StoreAway(
+            f"{name} was not taken: where this log keeps its files does not answer just now. "
+            "Nothing you sent before is touched. Send it again in a few minutes."
+        ) from trouble
     except (OSError, DatabaseError) as trouble:
         if is_full(trouble):
             raise NoRoom(no_room_words(name)) from trouble

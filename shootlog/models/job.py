@@ -6,6 +6,7 @@ from django.utils import timezone
 LEASE = timedelta(seconds=60)  # a killed worker's job is taken up again after this
 ATTEMPTS = 3
 BACK_OFF = [timedelta(seconds=5), timedelta(seconds=30)]  # before the second and third attempt
+AWAY = timedelta(seconds=30)  # before another look whether the store is back
 KEPT = timedelta(days=7)  # how long a finished job may still be asked about
 
 
@@ -140,6 +141,12 @@ class Job(models.Model):
     def finish(self, value):
         return self.change(
             state=self.State.DONE, value=value, finished_at=timezone.now(), lease_until=None
+        )
+
+    def put_off(self):
+        """Try again in a while, as often as it takes: what the job needs is away."""
+        return self.change(
+            state=self.State.WAITING, lease_until=None, run_after=timezone.now() + AWAY
         )
 
     def release(self):

@@ -17,7 +17,7 @@ from django.http import HttpResponse, UnreadablePostError
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
-from shootlog.intake.receive import Refused, plain_name, receive
+from shootlog.intake.receive import Refused, StoreAway, plain_name, receive
 from shootlog.models import KeptSetUp, Upload
 from shootlog.models.upload import OPEN_AT_MOST, Busy
 
@@ -177,6 +177,8 @@ def _received(row, offset):
             frame, created = receive(
                 whole, owner=row.owner, name=row.sent_name, set_up=row.set_up, note=row.note
             )
+    except StoreAway as words:
+        return says(words.status, str(words))  # all pieces stay here; the last is asked for again
     except Refused as words:
         row.forget()
         return says(words.status, str(words))
