@@ -188,6 +188,14 @@ class InWeekForm(forms.ModelForm):
     def clean_week(self):
         return self.cleaned_data["week"] or self.instance.week
 
+    def clean(self):
+        """A browser ends its lines with two signs, files with one: as kept they are the same."""
+        values = super().clean()
+        for key, value in values.items():
+            if isinstance(value, str):
+                values[key] = value.replace("\r\n", "\n")
+        return values
+
     def save(self, commit=True):
         if self.instance.pk is None or self.instance.week_id != self.was_in:
             self.instance.go_last()
@@ -216,7 +224,7 @@ class LessonForm(InWeekForm):
 
     def clean_topics(self):
         words = (word.strip().lower() for word in self.cleaned_data["topics"].split(","))
-        return sorted({word.replace(" ", "-") for word in words if word})
+        return list(dict.fromkeys(word.replace(" ", "-") for word in words if word))
 
 
 class ExerciseForm(InWeekForm):

@@ -97,6 +97,8 @@ def left_out(text: str, pictures: Collection[str], leads: Callable[[str], bool])
     said = []
     for token in _all_tokens(text):
         if token.type in ("html_block", "html_inline"):
+            if token.content.startswith("</"):
+                continue  # it was named where it opened
             said.append(f"HTML is left out: {_short(token.content)}")
         elif token.type == "image":
             said.append(_about_picture(str(token.attrs.get("src", "")), pictures))

@@ -68,7 +68,8 @@ function asBefore() {
   const last = read(LAST);
   if (!last) return;
   for (const name of ["set_up", "support"]) {
-    const input = [...form.elements[name]].find?.((one) => one.value === last[name]);
+    // not form.elements[name]: where there is one choice alone, that is no list
+    const input = [...form.querySelectorAll(`[name=${name}]`)].find((one) => one.value === last[name]);
     if (input) input.checked = true;
   }
 }

@@ -83,6 +83,16 @@ def test_an_exercise_comes_back_with_the_rows_of_its_brief(ines, as_person, exer
     )
 
 
+def test_a_save_that_changed_nothing_shows_no_change(ines, as_person, week):
+    """A browser sends its lines with CR LF, and topics come as they were written."""
+    lesson = Lesson.objects.create(week=week, title="S", text="One\n\ntwo", topics=["b", "a"])
+    sent = {"title": "S", "text": "One\r\n\r\ntwo", "topics": "b, a"}
+    as_person(ines).post(f"/lesson/{lesson.pk}/change/", sent)
+    lesson.refresh_from_db()
+    assert (lesson.text, lesson.topics) == ("One\n\ntwo", ["b", "a"])
+    assert Revision.objects.of(lesson).count() == 1
+
+
 def test_a_revision_of_another_page_does_not_come_back(ines, as_person, lesson, week):
     other = Lesson.objects.create(week=week, title="Other")
     Revision.objects.keep(other, by=ines)
