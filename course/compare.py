@@ -29,6 +29,9 @@ NAMES = {
 }
 
 
+NEAR = 160  # letters shown on either side of a change
+
+
 @dataclass(frozen=True)
 class Part:
     """A stretch of words that stayed, went, or came."""
@@ -51,8 +54,21 @@ def changes(then: Mapping[str, Any], now: Mapping[str, Any]) -> list[Change]:
     for key, name in NAMES.items():
         before, after = said(key, then.get(key)), said(key, now.get(key))
         if before != after:
-            found.append(Change(name, list(word_by_word(before, after))))
+            found.append(Change(name, _in_short(list(word_by_word(before, after)))))
     return found
+
+
+def _in_short(parts: list[Part]) -> list[Part]:
+    """Keep of a long stretch that stayed only what stands next to a change."""
+    short = []
+    for k, part in enumerate(parts):
+        text = part.text
+        if part.what == "same" and len(text) > 2 * NEAR + 40:
+            before = text[:NEAR] if k else ""
+            after = text[-NEAR:] if k + 1 < len(parts) else ""
+            text = f"{before} [ … ] {after}"
+        short.append(Part(part.what, text))
+    return short
 
 
 def word_by_word(before: str, after: str) -> Iterator[Part]:

@@ -1,6 +1,7 @@
 """The field card: the same words on the page and on paper, true millimetres, nobody else's."""
 
 import io
+import json
 import re
 from datetime import timedelta
 from html import unescape
@@ -18,6 +19,7 @@ from course.plain_text import blocks, lines
 from shootlog.models import KeptPlan, KeptSetUp
 from shootlog.set_up import SetUp
 from shootlog.what_if import what_if
+from tests.published import rows
 
 MM = 72 / 25.4  # ISO 32000: a user space unit is 1/72 inch
 SIZES_MM = {"a6": (105, 148), "a5": (148, 210), "a4": (210, 297)}  # ISO 216
@@ -255,6 +257,39 @@ def test_markdown_is_read_as_plain_lines():
     assert lines(text) == ["A", "One two three four", "– x", "1. y", "2. z", "a · b", "1 · 2"]
     assert [b.kind for b in blocks("![Light from the side](pictures/a.svg)")] == ["paragraph"]
     assert lines("![Light](pictures/a.svg)") == ["(Drawing: Light)"]
+
+
+@pytest.mark.parametrize("row", rows("magnification", "magnification_with_extension_tube"))
+def test_the_card_says_of_a_tube_what_its_maker_prints(row):
+    told = json.loads(row["inputs"])
+    set_up = SetUp.from_mapping(
+        {
+            "focal_length_mm": told["focal_length_mm"],
+            "ring_magnification": told["magnification_without_tube"],
+            "tube_mm": told["tube_length_mm"],
+            "sensor_width_mm": 36.0,
+        }
+    )
+    first = numbers_block([("Mine", set_up, None)], None).lines[0]
+    said = float(re.search(r"([\d.]+) times life-size", first)[1])
+    # the card writes two figures: half a unit of the second is at most five per cent
+    assert said == pytest.approx(float(row["value"]), rel=max(0.05, float(row["rel_tol"])))
+
+
+@pytest.mark.parametrize("row", rows("magnification", "magnification_with_close_up_lens"))
+def test_the_card_says_of_a_close_up_lens_what_its_table_prints(row):
+    told = json.loads(row["inputs"])
+    set_up = SetUp.from_mapping(
+        {
+            "focal_length_mm": told["focal_length_mm"],
+            "ring_magnification": told["magnification_without"],
+            "close_up_dioptre": told["close_up_power_dpt"],
+            "sensor_width_mm": 36.0,
+        }
+    )
+    first = numbers_block([("Mine", set_up, None)], None).lines[0]
+    said = float(re.search(r"([\d.]+) times life-size", first)[1])
+    assert said == pytest.approx(float(row["value"]), rel=max(0.05, float(row["rel_tol"])))
 
 
 def test_a_ruler_frame_goes_before_what_was_told():

@@ -36,6 +36,17 @@ def test_no_unwanted_word_is_on_any_page(
         ("course:hand-in", [exercise.pk]),
         ("course:came-back", [first.pk]),
         ("course:pair", [second.pk]),
+        ("course:exercise", [exercise.pk]),
+        ("course:meetings", [group.pk]),
+        ("course:card", [group.pk]),
+        ("course:field-log", []),
+        ("course:field-notes", []),
+        ("course:plan", []),
+        ("planning:what-if", []),
+        ("planning:ladder", []),
+        ("planning:stack", []),
+        ("planning:landscape", []),
+        ("planning:kit", []),
     ]
     of_ines = [
         ("course:to-look-at", []),
@@ -43,6 +54,15 @@ def test_no_unwanted_word_is_on_any_page(
         ("course:phrases", []),
         ("course:class-sheet", [group.pk]),
         ("course:projection", [group.pk]),
+        ("course:courses", []),
+        ("course:course", [group.course_id]),
+        ("course:edit-course", [group.course_id]),
+        ("course:pictures", [group.course_id]),
+        ("course:new-lesson", [exercise.week_id]),
+        ("course:edit-exercise", [exercise.pk]),
+        ("course:earlier-exercise", [exercise.pk]),
+        ("course:group", [group.pk]),
+        ("course:new-meeting", [group.pk]),
     ]
     for person, pages in ((sam, of_sam), (ines, of_ines)):
         client = as_person(person)

@@ -251,6 +251,15 @@ def test_only_what_differs_is_shown():
     assert [c.name for c in changes(then, now)] == ["The brief in rows", "Hidden until taught"]
 
 
+def test_a_long_text_is_shown_where_it_changed():
+    long = " ".join(f"word{k}" for k in range(400))
+    (change,) = changes({"text": f"{long} red {long}"}, {"text": f"{long} blue {long}"})
+    shown = "".join(part.text for part in change.parts)
+    assert "word399 red" in shown.replace("blue", "")
+    assert len(shown) < 500
+    assert shown.count("[ … ]") == 2
+
+
 # --- pictures ---
 
 

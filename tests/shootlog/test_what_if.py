@@ -1,26 +1,15 @@
 """The planner's numbers against makers' and textbooks' tables (fixtures/published/*.csv)."""
 
-import csv
 import json
-from pathlib import Path
 
 import pytest
 
 from shootlog.stack_plan import close_plan, landscape_plan
 from shootlog.what_if import Asked, what_if
+from tests.published import rows
 
-PUBLISHED = Path(__file__).resolve().parents[2] / "fixtures" / "published"
 DIAGONAL_50 = {"sensor_width_mm": 40.0, "sensor_height_mm": 30.0}  # a circle of 1/30 mm
 DIAGONAL_30 = {"sensor_width_mm": 24.0, "sensor_height_mm": 18.0}  # a circle of 0.02 mm
-
-
-def rows(name, quantity):
-    """Rows of one published table that state one quantity, with their source as the test's id."""
-    with (PUBLISHED / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-        table = list(csv.DictReader(line for line in file if not line.startswith("#")))
-    found = [row for row in table if row["quantity"] == quantity]
-    assert found, f"{name}.csv says nothing of {quantity}"
-    return [pytest.param(row, id=row["id"]) for row in found]
 
 
 def near(row):
