@@ -15,6 +15,9 @@ from shootlog.findings.base import Outcome
 from shootlog.main_point import main_point
 
 ALSO_AT_MOST = 2
+#: A slice is sharp in its own place and nowhere else: that is what it is for.
+OF_ONE_SLICE = ("missed-focus", "thin-depth")
+WAIVED_IN = {"stack": OF_ONE_SLICE, "landscape": OF_ONE_SLICE}
 SAID_OFTEN = 3
 
 

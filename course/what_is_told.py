@@ -10,7 +10,7 @@ from course.marks_shown import marks_shown
 from course.models import Crit, Group, Lesson
 from course.progress import faded_topics
 from course.progress_of import hand_ins_of, rows_of
-from course.telling import House, Told, held_because, tell
+from course.telling import WAIVED_IN, House, Told, held_because, tell
 from shootlog.findings import examine
 from shootlog.models import Flag, Frame
 from shootlog.reading import Reading
@@ -129,7 +129,7 @@ def house_of(hand_in):
     gates = exercise.week.course.weeks_gate_findings
     return House(
         later=_later_topics(topics, hand_in.group.week_now) if gates else (),
-        waived=exercise.waived,
+        waived=[*exercise.waived, *WAIVED_IN.get(exercise.kind, ())],
         silent=Flag.objects.silent(),
         said_before=_said_before(hand_in),
         brief=topics.get(exercise.week.number, ()),

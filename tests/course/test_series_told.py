@@ -151,6 +151,21 @@ def test_the_page_of_a_series_asks_the_same_of_the_database_for_more_frames(
         client.get(addresses[1])
 
 
+def test_a_slice_that_is_sharp_in_its_own_place_alone_is_no_missed_focus(
+    as_person, ines, weeks, group, sam, make_frame
+):
+    numbers = {"wanted_sharp_share": (0.0, "measured"), "sharp_share": (0.3, "measured")}
+
+    def page_for(kind):
+        exercise = Exercise.objects.create(week=weeks[0], title=kind, kind=kind)
+        frame = make_frame(sam, pictures=True, numbers=numbers)
+        row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[frame])
+        return page_of(as_person, ines, "course:look", row.pk)
+
+    assert "of the place you wanted is sharp" in page_for("single")
+    assert "of the place you wanted is sharp" not in page_for("stack")
+
+
 # --- an approach ---
 
 
