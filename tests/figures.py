@@ -1,4 +1,4 @@
-"""Figures by the clock: `python tests/figures.py uploads|reads|jobs|pages [--postgres]`.
+"""Figures by the clock: `python tests/figures.py uploads|reads|jobs|pages|everything [--postgres]`.
 
 Each makes a house of its own in a temporary folder, on SQLite or on a private PostgreSQL, prints
 one JSON object and cleans up. The clock depends on what else the machine does, so the load average
@@ -164,7 +164,7 @@ def reads(asked):
             ours.shell(ASK_AGAIN)
             with contextlib.ExitStack() as workers:
                 for _ in range(count):
-                    workers.enter_context(manage("work", env=ours.env))
+                    workers.enter_context(manage("work", env=ours.env, start_new_session=True))
                 wait_for(lambda: int(ours.shell(OPEN)) == 0, LONGEST_READ_S)
             rows = json.loads(ours.shell(TOOK))
             assert {state for *_, state in rows} == {"done"}, rows
@@ -222,28 +222,98 @@ def pages(asked):
     }
 
 
+TABLE = Path(BASE / "SIZING.md")
+BEGIN, END = "<!-- figures: begin -->", "<!-- figures: end -->"
+
+
+def everything(asked):
+    """All of it on both databases, one after another; the table in SIZING.md is written anew."""
+    rows = ["| by the clock | SQLite | PostgreSQL | load average |", "|---|---|---|---|"]
+    found = {}
+    for what in (uploads, reads, pages):
+        both, loads = [], []
+        for postgres in (False, True):
+            one, load = measured(what, argparse.Namespace(**DEFAULTS[what], postgres=postgres))
+            both.append(one)
+            loads.append(max(load))
+            print(json.dumps(one), file=sys.stderr, flush=True)
+        found[what.__name__] = both
+        for words, *values in zip(*(IN_WORDS[what](one) for one in both), strict=True):
+            told = [value for _, value in (words, *values)]
+            rows.append(f"| {words[0]} | {' | '.join(told)} | {max(loads):g} |")
+        write_table(rows)
+    return found
+
+
+def write_table(rows):
+    text = TABLE.read_text(encoding="utf-8")
+    before, _, rest = text.partition(BEGIN)
+    after = rest.partition(END)[2]
+    TABLE.write_text("\n".join([f"{before}{BEGIN}", *rows, f"{END}{after}"]), encoding="utf-8")
+
+
+def uploads_in_words(one):
+    people, mb = one["people"], one["megabytes a frame"]
+    return [
+        (f"frames of {mb} MB taken in a minute, {people} people without a pause",
+         f"{one['frames a minute']:g}"),
+        ("their waiting, p50 and p95", f"{one['p50 s']:g} s and {one['p95 s']:g} s"),
+    ]  # fmt: skip
+
+
+def reads_in_words(one):
+    rates, ratios = one["frames a minute"], one["against one worker"]
+    return [
+        (f"frames of 24 megapixels read a minute, {count} worker{'s' * (count > 1)}",
+         f"{rates[count]:g} ({ratios[count]:g} times one)")
+        for count in rates
+    ]  # fmt: skip
+
+
+def pages_in_words(one):
+    pages = one["ms (p50, p95)"].items()
+    return [
+        (f"seven pages with {one['frames']:,} frames, p95 of all", f"{one['p95 ms of all']} ms")
+    ] + [
+        (f"the page *{name}*, p50 and p95", f"{middle} ms and {most} ms")
+        for name, (middle, most) in pages
+    ]
+
+
+IN_WORDS = {uploads: uploads_in_words, reads: reads_in_words, pages: pages_in_words}
+DEFAULTS = {
+    uploads: {"clients": 50, "seconds": 60, "workers": 2, "quality": 60, "pause": 0.0},
+    reads: {"frames": 24, "rounds": 2, "workers_of": [1, 2, 4]},
+    jobs: {"jobs": 500, "workers_of": [1, 2, 4]},
+    pages: {"frames": 100_000, "rounds": 40},
+    everything: {},
+}
+
+
+def measured(what, asked):
+    before = os.getloadavg()[0]
+    found = what(asked)
+    return found, [round(before, 1), round(os.getloadavg()[0], 1)]
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     kinds = parser.add_subparsers(required=True)
-    for what, options in {
-        uploads: {"clients": 50, "seconds": 60, "workers": 2, "quality": 60, "pause": 0.0},
-        reads: {"frames": 24, "rounds": 2},
-        jobs: {"jobs": 500},
-        pages: {"frames": 100_000, "rounds": 40},
-    }.items():
+    for what, options in DEFAULTS.items():
         kind = kinds.add_parser(what.__name__, help=what.__doc__)
-        kind.set_defaults(what=what, workers_of=[1, 2, 4])
+        kind.set_defaults(what=what, workers_of=options.get("workers_of"))
         kind.add_argument("--postgres", action="store_true", help="on a private PostgreSQL")
         for name, value in options.items():
-            kind.add_argument(f"--{name}", type=type(value), default=value)
+            if not isinstance(value, list):
+                kind.add_argument(f"--{name}", type=type(value), default=value)
     asked = parser.parse_args()
-    before = os.getloadavg()[0]
     try:
-        found = asked.what(asked)
+        found, load = measured(asked.what, asked)
     except cluster.NoCluster as why:
         sys.exit(str(why))
-    found["database"] = "PostgreSQL" if asked.postgres else "SQLite"
-    found["load average before and after"] = [round(before, 1), round(os.getloadavg()[0], 1)]
+    if asked.what is not everything:
+        found["database"] = "PostgreSQL" if asked.postgres else "SQLite"
+    found["load average before and after"] = load
     print(json.dumps(found, indent=1))
 
 
