@@ -14,6 +14,13 @@ NO_ROOM = (
 )
 
 
+def not_found(request, exception):
+    """A program gets its own kind of answer, also at an address that never was one."""
+    if request.path.startswith("/api/"):
+        return JsonResponse({"detail": "Not found."}, status=404)
+    return defaults.page_not_found(request, exception)
+
+
 def fault(request):
     """Called by Django while the exception is still at hand."""
     if is_full(sys.exc_info()[1]):

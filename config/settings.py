@@ -220,6 +220,7 @@ vars().update(mail.from_url(SMTP_URL) if MAIL_IS_ON else mail.nowhere())
 REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_AUTHENTICATION_CLASSES": ["shootlog.api_access.TokenAccess"],
+    "EXCEPTION_HANDLER": "shootlog.api_refusals.refused",
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],

@@ -12,6 +12,7 @@ def no_icon(request):
     return HttpResponse(status=204)
 
 
+handler404 = "config.faults.not_found"
 handler500 = "config.faults.fault"
 urlpatterns = [
     path("favicon.ico", no_icon),

@@ -32,9 +32,9 @@ class ManyFilesField(forms.FileField):
 class SendForm(forms.Form):
     files = ManyFilesField(  # type: ignore[assignment]
         label="Files as they came out of the camera",
+        allow_empty_file=True,  # refused by name, and the others are taken
         error_messages={
             "required": "Choose one file or more, then send.",
-            "empty": "One of these files is empty: nothing in it could be kept.",
         },
     )
     set_up = SetUpField(

@@ -132,3 +132,17 @@ def test_the_interface_is_described_without_a_warning(client):
     assert client.get("/api/schema/").status_code == 200
     for path in ("/api/frames/", "/api/frames/{id}/", "/api/hand-ins/", "/api/crits/"):
         assert path in out.getvalue()
+
+
+def test_a_refusal_is_a_sentence_that_names_the_field(sam):
+    answer = program_of(sam).post("/api/hand-ins/", {"frames": ["x"]}, format="json")
+    assert answer.status_code == 400
+    assert "exercise: This field is required." in answer.json()["detail"]
+    assert "frames: A valid integer is required." in answer.json()["detail"]
+    assert answer.json()["exercise"] == ["This field is required."]
+
+
+def test_an_address_that_never_was_answers_a_program_in_json(sam):
+    answer = program_of(sam).get("/api/frames/null,null/")
+    assert answer.status_code == 404
+    assert answer.json() == {"detail": "Not found."}

@@ -141,3 +141,11 @@ def test_the_sheet_asks_the_same_of_the_database_for_more_frames(as_person, sam,
     for _ in range(12):
         make_frame(sam, flags=["stripped-file"])
     assert count() == few
+
+
+def test_one_empty_file_among_others_is_named_and_the_others_are_kept(as_person, sam):
+    files = [SimpleUploadedFile("a.jpg", jpeg()), SimpleUploadedFile("broke-off.jpg", b"")]
+    files.append(SimpleUploadedFile("c.jpg", jpeg()))
+    page = as_person(sam).post("/log/send/", {"files": files}, follow=True).content.decode()
+    assert "broke-off.jpg is empty (0 bytes)" in page
+    assert sorted(map(str, Frame.objects.owned_by(sam))) == ["a.jpg", "c.jpg"]
