@@ -104,6 +104,7 @@ urlpatterns = [
     ),
     path("course/<int:pk>/pictures/<str:name>", carry.picture, name="course-picture"),
     path("course/<int:pk>/", courses.course, name="course"),
+    path("course/<int:pk>/weeks/", courses.read_course, name="read-course"),
     path("course/<int:pk>/change/", courses.edit_course, name="edit-course"),
     path("course/<int:pk>/week/", courses.new_week, name="new-week"),
     path("week/<int:pk>/change/", courses.edit_week, name="edit-week"),

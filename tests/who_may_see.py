@@ -300,6 +300,7 @@ ROUTES = {
     "course:move-week": ("a course, for who leads it", "post", {"pk": "week"}),
     "course:new-lesson": ("a course, for who leads it", "get", {"week_pk": "week"}),
     "course:new-exercise": ("a course, for who leads it", "get", {"week_pk": "week"}),
+    "course:read-course": ("a course, for those in it", "get", {"pk": "course"}),
     "course:lesson": ("a course, for those in it", "get", {"pk": "lesson"}),
     "course:lesson|hidden": ("a hidden lesson or exercise", "get", {"pk": "hidden_lesson"}),
     "course:edit-lesson": ("a course, for who leads it", "get", {"pk": "lesson"}),

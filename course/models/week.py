@@ -14,6 +14,10 @@ class LessonQuerySet(models.QuerySet):
             week__course__teachings__user=user, week__course__teachings__role="instructor"
         ).distinct()
 
+    def of_week_now(self, group):
+        """The lessons of a group's week."""
+        return self.filter(week__course=group.course_id, week__number=group.week_now).in_place()
+
     def in_place(self):
         return self.order_by("position", "pk")
 

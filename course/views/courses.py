@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, Prefetch
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from course.forms import CourseForm, WeekForm
 from course.glossary import read_glossary
 from course.markdown import with_words
-from course.models import Course, Exercise, Lesson, Person, Teaching, Week
+from course.models import Course, Exercise, Group, Lesson, Person, Teaching, Week
 
 
 def _may_teach(user):
@@ -68,6 +68,24 @@ def course(request, pk):
     weeks = found.weeks.prefetch_related("lessons", "exercises__criteria")
     leads = Course.objects.led_by(request.user).filter(pk=pk).exists()
     return render(request, "course/course.html", {"course": found, "weeks": weeks, "leads": leads})
+
+
+@login_required
+@require_safe
+def read_course(request, pk):
+    """The course for those who take it: every week they may enter, whichever they missed."""
+    found = get_object_or_404(Course.objects.visible_to(request.user), pk=pk)
+    weeks = found.weeks.prefetch_related(
+        Prefetch("lessons", Lesson.objects.visible_to(request.user).in_place()),
+        Prefetch("exercises", Exercise.objects.visible_to(request.user).in_place()),
+    )
+    groups = Group.objects.taken_by(request.user).filter(course=found)
+    now = max((group.week_now for group in groups), default=0)
+    open_weeks = [
+        week for week in weeks if week.lessons.all() or week.exercises.all() or not week.hidden
+    ]
+    context = {"course": found, "weeks": open_weeks, "now": now}
+    return render(request, "course/read_course.html", context)
 
 
 @login_required
@@ -151,5 +169,7 @@ def exercise(request, pk):
     leads = Course.objects.led_by(request.user).filter(pk=found.week.course_id).exists()
     learns = Course.objects.taken_by(request.user).filter(pk=found.week.course_id).exists()
     text, words = explained(found.text, found.week.course)
+    lessons = Lesson.objects.visible_to(request.user).filter(week=found.week).in_place()
     context = {"exercise": found, "leads": leads, "learns": learns, "text": text, "words": words}
+    context["lessons"] = lessons
     return render(request, "course/exercise.html", context)

@@ -4,7 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from course.models import Exercise, Group, HandIn
+from course.models import Exercise, Group, HandIn, Lesson
 
 PRINTS_AT_ONCE = 6
 
@@ -19,7 +19,10 @@ def this_week(request):
         request,
         "course/this_week.html",
         {
-            "weeks": [(group, Exercise.objects.of_week_now(group)) for group in groups],
+            "weeks": [
+                (group, Exercise.objects.of_week_now(group), Lesson.objects.of_week_now(group))
+                for group in groups
+            ],
             "came_back": came_back[:PRINTS_AT_ONCE],
             "waiting": mine.standing().waiting_for_a_word()[:PRINTS_AT_ONCE],
         },

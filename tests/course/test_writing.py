@@ -152,6 +152,26 @@ def test_what_is_hidden_opens_when_the_group_reaches_its_week(
     assert student.get(f"/exercise/{other.pk}/").status_code == 200
 
 
+def test_a_student_finds_every_lesson_from_the_first_page(
+    sam, otto, as_person, group, course, week, lesson, exercise, django_assert_max_num_queries
+):
+    later = Week.objects.create(course=course, number=2, title="Later", hidden=True)
+    Lesson.objects.create(week=later, title="Hidden one")
+    student = as_person(sam)
+    first = student.get("/this-week/").content.decode()
+    assert f'href="/lesson/{lesson.pk}/">Slices</a>' in first
+    assert f'href="/course/{course.pk}/weeks/"' in first
+    with django_assert_max_num_queries(12):
+        page = student.get(f"/course/{course.pk}/weeks/").content.decode()
+    assert f'href="/lesson/{lesson.pk}/"' in page
+    assert f'href="/exercise/{exercise.pk}/"' in page
+    assert "Hidden one" not in page
+    assert "Later" not in page
+    assert as_person(otto).get(f"/course/{course.pk}/weeks/").status_code == 404
+    read = student.get(f"/exercise/{exercise.pk}/").content.decode()
+    assert "Read first:" in read
+
+
 def test_a_group_ahead_opens_nothing_for_another(make_person, sam, as_person, group, course):
     """Two groups of one course: what one has reached stays hidden for the other."""
     from course.models import Enrolment, Group
