@@ -17,10 +17,9 @@ class Marks {
     this.figure = document.querySelector("[data-print][data-frame]");
     this.list = form.querySelector("[data-mark-list]");
     this.tools = form.querySelector("[data-pencils]");
-    if (!this.figure) return;
+    if (!this.figure || !this.tools) return;
     this.frame = Number(this.figure.dataset.frame);
     this.svg = this.figure.querySelector(".marks");
-    this.tools.hidden = false;
     this.tools.addEventListener("click", (event) => this.take(event.target.closest("[data-tool]")?.dataset.tool, event.detail === 0));
     this.svg.addEventListener("pointerdown", (event) => this.begin(event));
     this.svg.addEventListener("pointermove", (event) => this.stretch(event));

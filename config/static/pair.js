@@ -21,7 +21,6 @@ class Pair {
     this.middle = [0.5, 0.5];
     this.sides = [...table.querySelectorAll("figure[data-width]")].map((figure) => this.side(figure));
     if (!this.sides.length) return;
-    document.querySelector("[data-lens-help]").hidden = false;
     addEventListener("keydown", (event) => this.key(event));
     if (this.sides.length === 2) this.canBeLaid();
   }
@@ -84,19 +83,16 @@ class Pair {
     this.stage.setAttribute("aria-label", "The second print laid over the first, up to the edge of the wipe");
     this.edge = make("input", { type: "range", min: 0, max: 100, step: 0.5, value: 50 });
     this.edge.addEventListener("input", () => { this.wipe = this.edge.value / 100; this.lay(); });
-    this.says = make("p", { className: "pencil", role: "status" });
+    this.says = document.querySelector("[data-says]");
     this.ways = ["Side by side", "Wiped"].map((words, k) => this.button(words, () => this.choose(k)));
     this.powers = CLOSE.map(([words], k) => this.button(words, () => this.come(k)));
     this.how = make("div", { className: "acts", hidden: true }, ...this.powers);
     this.how.setAttribute("role", "group");
     this.how.setAttribute("aria-label", "How close");
-    const ways = make("div", { className: "acts" }, ...this.ways);
-    ways.setAttribute("role", "group");
-    ways.setAttribute("aria-label", "How the two lie");
+    document.querySelector("[data-ways]").append(...this.ways);
     this.slide = make("label", { className: "wipe-edge", hidden: true }, "Before | after", this.edge);
     this.wiped = make("div", { className: "table-top wiped", hidden: true }, this.stage);
-    this.table.before(ways);
-    this.table.after(this.wiped, this.slide, this.how, this.says);
+    this.table.after(this.wiped, this.slide, this.how);
     this.listen();
     this.choose = (k) => this.show(k === 1);
     this.show(false);

@@ -7,8 +7,7 @@ class Voice {
     this.part = part;
     this.button = part.querySelector("[data-record]");
     this.says = part.querySelector("[data-voice-says]");
-    if (!navigator.mediaDevices?.getUserMedia || !globalThis.MediaRecorder) return;
-    this.button.hidden = false;
+    if (!navigator.mediaDevices?.getUserMedia || !globalThis.MediaRecorder) { this.button.hidden = true; return; }
     this.button.addEventListener("click", () => (this.recorder ? this.stop() : this.begin()));
   }
 
