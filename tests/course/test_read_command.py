@@ -7,6 +7,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from PIL import Image
 
+from shootlog.intake import cage
 from shootlog.reading import QUANTITIES
 
 FRAMES = Path(__file__).parents[2] / ".." / "shared" / "frames"
@@ -83,6 +84,30 @@ def test_one_that_cannot_be_read_does_not_stop_the_rest(capsys, picture, tmp_pat
     assert ["error" in answer for answer in answers] == [True, False, True, True, True]
     assert all(answer["file"] in answer["error"] or answer["error"] for answer in answers[2:])
     assert "no.jpg" in answers[0]["error"]
+
+
+def test_facts_stand_where_only_the_picture_cannot_be_read(capsys, picture):
+    """Cut off inside the picture: what the camera wrote lies before it and is whole."""
+    picture.write_bytes(picture.read_bytes()[:-20_000])
+    (answer,) = read(capsys, picture, fails=True)
+    assert "stops in the middle of the picture" in answer["error"]
+    assert answer["recorded"]["f_number"] == 16
+    assert answer["reading"]["f_number"]["value"] == 16
+    assert answer["reading"]["sharp_share"] is None
+    shake = next(f for f in answer["findings"] if f["finding"] == "shake")
+    assert shake["answer"] == "cannot tell"
+
+
+def test_facts_stand_where_the_decoder_did_not_survive(capsys, picture, monkeypatch):
+    monkeypatch.setattr(cage, "look_in_cage", breaks)
+    (answer,) = read(capsys, picture, fails=True)
+    assert answer["error"] == "made.jpg broke off."
+    assert answer["recorded"]["iso"] == 200
+    assert answer["verdicts"] == []
+
+
+def breaks(path, *, name, **how):
+    raise cage.Broke(f"{name} broke off.")
 
 
 @pytest.mark.parametrize(

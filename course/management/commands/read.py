@@ -16,7 +16,7 @@ from course.brief_file import Brief, read_brief
 from course.brief_rows import BriefError
 from shootlog.caption import caption
 from shootlog.findings import examine
-from shootlog.intake.cage import Broke, look_in_cage
+from shootlog.intake.cage import look_or_facts
 from shootlog.set_up import SUPPORTS, SetUp, SetUpError
 from shootlog.work_out import work_out
 
@@ -65,7 +65,7 @@ def _answer(
     answer: dict[str, Any] = {"file": name}
     try:
         answer["sha256"] = _sha256(path)
-        looked = look_in_cage(path.resolve(), name=path.name, wanted=wanted)
+        looked = look_or_facts(path.resolve(), name=path.name, wanted=wanted)
         if looked.trouble:
             answer["error"] = looked.trouble
         if looked.recorded is None:
@@ -89,8 +89,6 @@ def _answer(
         answer["error"] = (
             f"{name}: {trouble.strerror or trouble}. Check the path and send it again."
         )
-    except Broke as trouble:
-        answer["error"] = str(trouble)
     except Exception as trouble:  # noqa: BLE001 - files come from anyone
         kind = type(trouble).__name__
         answer["error"] = f"{path.name} could not be read ({kind}: {trouble}). Send the original."
