@@ -56,7 +56,7 @@ def spots(luma: npt.NDArray[np.generic], radius_px: int = 3) -> list[Spot]:
     if min(height, width) < 4 * reach:
         return []
     centre = _box(light, 1)
-    ring = np.stack([_shifted(_box(light, 1), reach, k) for k in range(8)])
+    ring = np.stack([_shifted(centre, reach, k) for k in range(8)])
     inside = (slice(reach, -reach), slice(reach, -reach))
     lowest, mean = ring.min(axis=0)[inside], ring.mean(axis=0)[inside]
     depth = 1.0 - centre[inside] / np.maximum(mean, 1e-4)
@@ -168,10 +168,13 @@ def _shifted(values: npt.NDArray[np.float32], reach: int, k: int) -> npt.NDArray
 
 
 def _largest_near(values: npt.NDArray[np.float32], reach: int) -> npt.NDArray[np.float32]:
+    """The largest within reach, first along the rows and then down the columns."""
+    height, width = values.shape
     padded = np.pad(values, reach, mode="edge")
-    result = values
-    for down in range(2 * reach + 1):
-        for across in range(2 * reach + 1):
-            part = padded[down : down + values.shape[0], across : across + values.shape[1]]
-            result = np.maximum(result, part)
+    rows = padded[:height].copy()
+    for down in range(1, 2 * reach + 1):
+        np.maximum(rows, padded[down : down + height], out=rows)
+    result = rows[:, :width].copy()
+    for across in range(1, 2 * reach + 1):
+        np.maximum(result, rows[:, across : across + width], out=result)
     return result

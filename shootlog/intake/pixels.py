@@ -364,7 +364,7 @@ def _keep_maps(small: Small, detail: Array, burnt: Array, orientation: int, into
     if longest > derivatives.THUMB_PX:
         factor = derivatives.THUMB_PX / longest
         size = [max(round(side * factor), 1) for side in reduced.size]
-        reduced = reduced.resize((size[0], size[1]), Image.Resampling.BOX)
+        reduced = reduced.resize((size[0], size[1]), Image.Resampling.BOX, reducing_gap=1.0)
     blur = small.blur if small.blur is not None else np.zeros((0, 0))
     arrays = {
         "detail": detail.astype(np.float16),
@@ -372,7 +372,7 @@ def _keep_maps(small: Small, detail: Array, burnt: Array, orientation: int, into
         "luma": np.asarray(reduced),
         "sharp": small.sharp if small.sharp is not None else np.zeros((0, 0), bool),
         "burnt": (255.0 * burnt).astype(np.uint8),
-        "black": black_blocks(small),
+        "black": (255.0 * black_blocks(small.luma, blur.shape)).astype(np.uint8),
     }
     turned = {key: turning.array_as_shown(value, orientation) for key, value in arrays.items()}
     np.savez(into / "map.npz", **turned)  # type: ignore[arg-type]

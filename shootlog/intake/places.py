@@ -46,7 +46,7 @@ class Places:
         self.sharp = small.sharp if small.sharp is not None else np.zeros(self.shape, bool)
         self.blur = small.blur if small.blur is not None else np.full(self.shape, np.nan)
         self.light = _pooled(small.luma, self.shape)
-        self.black = _spread(_pooled(small.luma <= BLACK, self.shape))
+        self.black = _spread(black_blocks(small.luma, self.shape))
         self.burnt = _spread(_fitted(burnt, self.shape))
         self.drawn = self.coarse >= LEAST_DRAWING * self.coarse.max(initial=0.0)
 
@@ -161,12 +161,9 @@ def crop_round(point: tuple[float, float], size: tuple[int, int]) -> list[int]:
     return [*corner, *sides]
 
 
-def black_blocks(small: Small) -> npt.NDArray[np.uint8]:
-    """Return the share of each block that is black, 255 for all of it."""
-    shape = small.sharp.shape if small.sharp is not None else (0, 0)
-    if not all(shape):
-        return np.zeros((0, 0), np.uint8)
-    return np.asarray(255.0 * _pooled(small.luma <= BLACK, shape)).astype(np.uint8)
+def black_blocks(luma: npt.NDArray[np.uint8], shape: tuple[int, ...]) -> Array:
+    """Return the share of each block of a map that is black."""
+    return _pooled(luma <= BLACK, shape) if all(shape) else np.zeros((0, 0))
 
 
 def _pair(at: Places, here: Block | None, good: Block | None) -> dict[str, list[int]]:
@@ -231,19 +228,20 @@ def _spread(values: npt.NDArray[Any], down: int = 1, across: int | None = None) 
     """Average each block with its neighbours, so many each way: a crop shows a region."""
     across = down if across is None else across
     values = np.asarray(values, float)
-    padded = np.pad(values, ((down, down), (across, across)), mode="edge")
-    height, width = values.shape
+    padded = np.pad(values, ((down + 1, down), (across + 1, across)), mode="edge")
+    padded[0] = padded[:, 0] = 0.0
     tall, wide = 2 * down + 1, 2 * across + 1
-    rows = np.sum([padded[k : k + height] for k in range(tall)], axis=0)
-    both = np.sum([rows[:, k : k + width] for k in range(wide)], axis=0)
-    return np.asarray(both / (tall * wide))
+    summed = padded.cumsum(axis=0).cumsum(axis=1)
+    rows = summed[tall:] - summed[:-tall]
+    return np.asarray((rows[:, wide:] - rows[:, :-wide]) / (tall * wide))
 
 
 def _pooled(values: npt.NDArray[Any], shape: tuple[int, ...]) -> Array:
-    """Average a picture over the blocks of a map of it."""
+    """Average a picture over the blocks of a map of it: down first, as memory lies."""
     side = max(values.shape[0] // max(shape[0], 1), 1)
     cut = values[: shape[0] * side, : shape[1] * side]
-    return np.asarray(cut.reshape(shape[0], side, shape[1], side).mean(axis=(1, 3)))
+    down = cut.reshape(shape[0], side, -1).sum(axis=1, dtype=np.uint32)
+    return np.asarray(down.reshape(*shape, side).sum(axis=2) / float(side * side))
 
 
 def _fitted(values: Array, shape: tuple[int, ...]) -> Array:
