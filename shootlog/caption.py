@@ -8,6 +8,8 @@ from shootlog.wording import Spread, f_number
 
 SUPPORT = {"hand": "hand-held", "tripod": "tripod", "rail": "rail", "bag": "bean bag"}
 FOCUS = {"manual": "manual focus", "auto": "AF"}
+JOINED = ("while shooting", "stacked")
+ZOOMED = 1.05  # below this a ratio is rounding
 VAGUE = 2.0  # a range wider than this ratio is shown as one
 FAR = 0.02  # below this a magnification tells a close-up worker nothing
 
@@ -22,8 +24,16 @@ def caption(recorded: Recorded, reading: Reading) -> str:
         "flash" if recorded.flash_fired else "",
         FOCUS.get(recorded.focus_mode or "", ""),
         _written(reading["depth_of_field_mm"], "two", "sharp band {} mm"),
+        _zoomed(reading["digital_zoom_ratio"]),
+        "exposures joined" if recorded.composite in JOINED else "",
     ]
     return " · ".join(part for part in parts if part)
+
+
+def _zoomed(quantity: Quantity | None) -> str:
+    if quantity is None or quantity.low < ZOOMED:
+        return ""
+    return _written(quantity, "two", "{} times digital zoom")
 
 
 def _numbers(quantity: Quantity) -> Spread:

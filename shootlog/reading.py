@@ -190,7 +190,7 @@ FACTS = (
     "stabiliser", "shutter_type", "support", "light", "f_number_habit", "coc_convention",
     "sensor_doubt", "ruler_frame", "smear_where", "smear_low_px", "smear_high_px",
     "blur_low_px", "blur_high_px", "shadow_side", "disagreement", "crops",
-    "dust_beside",
+    "dust_beside", "by_itself",
 )  # fmt: skip
 
 

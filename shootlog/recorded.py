@@ -66,6 +66,7 @@ class Recorded:
     focal_plane_width_mm: float | None = None
     digital_zoom_ratio: float | None = None
     composite: Literal["no", "general", "while shooting", "stacked"] | None = None
+    composite_count: int | None = None  # exposures that went into it, where written
     # traces
     file_type: str | None = None  # "JPEG", "HEIC", "DNG", "CR2", ...
     software: str | None = None

@@ -121,7 +121,10 @@ class Block:
 
 def first_rows(reading: Reading) -> list[Row]:
     """The rows a frame page shows; what is not known is left to 'How we know'."""
-    return [row(name, reading[name]) for name in FIRST if reading[name] is not None]
+    rows = [row(name, reading[name]) for name in FIRST if reading[name] is not None]
+    if did := reading.fact("by_itself"):
+        rows.append(Row("by_itself", "the camera by itself", did, "", "recorded", "", "", True))
+    return rows
 
 
 def blocks(reading: Reading) -> list[Block]:

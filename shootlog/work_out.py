@@ -20,6 +20,7 @@ from optics.depth import (
 )
 from optics.diffraction import airy_diameter_um
 from optics.shake import longest_exposure_s
+from shootlog.by_itself import by_itself
 from shootlog.cameras import sensor_width_candidates, settle
 from shootlog.magnification import Found, Span, find_magnification
 from shootlog.opening import Opening, State, find_opening
@@ -377,6 +378,7 @@ def _facts(
     )  # fmt: skip
     facts |= {name: seen.get(name) for name in measured}
     facts["crops"] = seen.get("crops") or None
+    facts["by_itself"] = by_itself(recorded) or None
     facts["dust_beside"] = (seen.get("dust") or {}).get("beside")
     facts["has_exposure"] = bool(recorded.exposure_s or recorded.f_number or recorded.iso)
     facts["support"] = support or set_up.support

@@ -130,7 +130,7 @@ class Finding:
 
     def examine(self, reading: Reading, limit: float | None = None) -> Outcome:
         """Ask the question of a reading, at every corner of what is not known."""
-        why_not = self._missing(reading) or self._merged(reading) or self.not_for(reading)
+        why_not = self._merged(reading) or self._missing(reading) or self.not_for(reading)
         if why_not:
             return self._cannot_tell({}, why_not)
         line = {} if math.isnan(self.limit) and limit is None else {"limit": self._line(limit)}

@@ -22,6 +22,7 @@ class HighIso(Finding):
     limit = LIMIT_ISO
     limit_means = "largest ISO with exposure time to spare"
     weight = 0.3
+    of_one_exposure = True
     title = "ISO higher than the light asked for"
     why = "ISO buys speed and pays in grain; here some of the speed was spare."
     wording = say("ISO {iso:.0f} bought {exposure_s:seconds}; you paid for it in grain.")

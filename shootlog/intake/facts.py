@@ -26,6 +26,7 @@ PROGRAMS = {
 }
 MODES = {0: "auto", 1: "manual", 2: "bracket"}
 COMPOSITES = {1: "no", 2: "general", 3: "while shooting"}  # 0: not known
+MOST_JOINED = 65_535  # then the count is not known
 MM_PER_UNIT = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
 NO_LENS = re.compile(r"^[\s\-0.?*]*$|^65535$|^(none|unknown|n/?a|----)$", re.IGNORECASE)
 DATE = re.compile(r"^(\d{4})[:\-/](\d\d)[:\-/](\d\d)[ T](\d\d):(\d\d):(\d\d)")
@@ -175,6 +176,9 @@ def _picture(taken: Taken) -> None:
         taken.keep("digital_zoom_ratio", 1.0, "DigitalZoomRatio", " (not used)")
     taken.number("digital_zoom_ratio", "DigitalZoomRatio", 1, 100)
     taken.named("composite", "Tag 0xA460", COMPOSITES)
+    joined = taken.tags.number("Tag 0xA461", 1)  # taken in all, and then those used
+    if joined is not None and joined == int(joined) and 1 < joined < MOST_JOINED:
+        taken.keep("composite_count", int(joined), "Tag 0xA461")
     _focal_plane(taken)
 
 

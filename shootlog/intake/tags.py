@@ -22,6 +22,15 @@ from shootlog.recorded import Recorded
 
 TAG_EXIF, TAG_GPS, TAG_MAKER_NOTE, TAG_LATITUDE = 0x8769, 0x8825, 0x927C, 2
 DESCRIBES_PREVIEW = frozenset({"RAF", "RW2", "X3F"})  # their Exif block is the inner JPEG's
+#: IPTC NewsCodes, digitalsourcetype: how many captures a picture was made of.
+DIGITAL_SOURCE = re.compile(
+    rb"digitalsourcetype/(digitalCapture|computationalCapture|compositeCapture)\b"
+)
+SOURCES = {
+    b"digitalCapture": "no",
+    b"computationalCapture": "while shooting",
+    b"compositeCapture": "while shooting",
+}
 EDIT_HISTORY = re.compile(rb"<xmpMM:(History|DerivedFrom)|stEvt:action")
 
 OPENERS: dict[str, Callable[[Window], Container]] = {
@@ -108,6 +117,10 @@ def _recorded(kind: str, found: Container, tags: Tags) -> Recorded:
     for field, (value, origin) in maker_facts(note, tags, facts).items():
         if value is not None:
             facts[field], origins[field] = value, origin
+    source = DIGITAL_SOURCE.search(found.xmp)
+    if source and "composite" not in facts:
+        facts["composite"] = SOURCES[source[1]]
+        origins["composite"] = "XMP DigitalSourceType"
     width, height = found.width_px, found.height_px
     if kind in RAW_TYPES:
         if width is None:
