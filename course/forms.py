@@ -117,6 +117,10 @@ class MeForm(forms.ModelForm):
         return super().save(commit)
 
 
+MARKDOWN = (
+    "A blank line begins a paragraph, ## a heading, - an item of a list; *stars* make a word "
+    "stand out, ![what it shows](pictures/name.svg) shows a drawing."
+)
 HIDDEN = "It opens by itself when a group reaches that week. You always see it."
 
 
@@ -208,8 +212,8 @@ class LessonForm(InWeekForm):
     class Meta:
         model = Lesson
         fields = ["title", "text", "topics", "week", "hidden"]
-        labels = {"title": "Title", "text": "Text (Markdown)", "hidden": "Hide until taught"}
-        help_texts = {"hidden": HIDDEN}
+        labels = {"title": "Title", "text": "Text", "hidden": "Hide until taught"}
+        help_texts = {"hidden": HIDDEN, "text": MARKDOWN}
         widgets = {"text": forms.Textarea(attrs={"rows": 24})}
 
     def __init__(self, *args, **kwargs):
@@ -248,7 +252,7 @@ class ExerciseForm(InWeekForm):
         labels = {
             "title": "Title",
             "kind": "Kind",
-            "text": "The brief in words (Markdown)",
+            "text": "The brief in words",
             "subject_width_mm": "Subject width, mm",
             "subject_depth_mm": "Subject depth, mm",
             "finished_width_mm": "Finished print width, mm",
@@ -261,6 +265,7 @@ class ExerciseForm(InWeekForm):
         }
         help_texts = {
             "hidden": HIDDEN,
+            "text": MARKDOWN,
             "cautions": "Where it can hurt: short, with where it is said in brackets.",
         }
         widgets = {

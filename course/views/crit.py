@@ -144,13 +144,15 @@ def say_first(request, pk, finding):
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def phrases(request):
-    """One's own sentences, kept for saying again."""
-    form = PhraseForm(request.POST or None)
+    """One's own sentences, kept for saying again; with ?change= one of them is written anew."""
+    chosen = request.GET.get("change", "")
+    phrase = Phrase(author=request.user)
+    if chosen.isdecimal():
+        phrase = get_object_or_404(Phrase.objects.written_by(request.user), pk=int(chosen))
+    form = PhraseForm(request.POST or None, instance=phrase)
     if form.is_valid():
-        phrase = form.save(commit=False)
-        phrase.author = request.user
-        phrase.save()
-        messages.success(request, "Kept. It is offered under every print.")
+        form.save()
+        messages.success(request, "Kept. It is offered under every print that has its numbers.")
         return redirect("course:phrases")
     own = Phrase.objects.written_by(request.user)
     names = {slug: one.title for slug, one in all_findings().items()} | VERDICTS

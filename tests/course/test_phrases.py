@@ -67,6 +67,15 @@ def test_a_number_nobody_has_is_named_when_the_phrase_is_kept(ines, as_person):
     assert "It was {effective}." in as_person(ines).get("/phrases/").content.decode()
 
 
+def test_a_phrase_is_written_anew_by_its_author_alone(ines, arno, as_person):
+    phrase = Phrase.objects.create(author=ines, about="any", words="Lean.")
+    address = f"/phrases/?change={phrase.pk}"
+    assert "Lean.</textarea>" in as_person(ines).get(address).content.decode()
+    as_person(ines).post(address, {"about": "any", "words": "Lean, do not turn."})
+    assert [p.words for p in Phrase.objects.all()] == ["Lean, do not turn."]
+    assert as_person(arno).get(address).status_code == 404
+
+
 def test_the_print_offers_the_sentence_with_its_number(
     ines, sam, as_person, hand_in, make_frame, asks_for
 ):
