@@ -22,6 +22,7 @@ MEDIA_ROOT = DATA / "files"
 ARRIVING = Path(environ.text("WD_ARRIVING") or DATA / "arriving")  # files on their way in
 LARGEST_FILE_BYTES = 512 * 1024 * 1024
 FRAMES_PER_PERSON = environ.number("WD_FRAMES_PER_PERSON", 50_000, low=1)
+SCANNER = environ.text("WD_SCANNER")  # a command; the file's path is added to it
 KEPT_FREE_BYTES = 64 * 1024 * 1024  # with less room than this no file is taken in
 SECRET_FILE = DATA / "secret-key"
 if not TESTING:

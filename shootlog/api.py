@@ -80,6 +80,7 @@ class FramesView(APIView):
             400: OpenApiResponse(TroubleSerializer, "The file was refused; why, and the way out."),
             413: OpenApiResponse(TroubleSerializer, "The file is larger than this log takes."),
             415: OpenApiResponse(TroubleSerializer, "Not a picture file this log can read."),
+            503: OpenApiResponse(TroubleSerializer, "The scanner of this house does not answer."),
             507: OpenApiResponse(TroubleSerializer, "The disk of this log is full."),
             401: NO_TOKEN,
             404: NOT_YOURS,

@@ -1,5 +1,6 @@
 """What whoever runs the house sees of it: health, readiness, metrics, the page in words, logs."""
 
+import io
 import json
 import logging
 import sys
@@ -146,6 +147,30 @@ def test_logs_as_json_are_one_object_a_line():
     told = json.loads(line)
     assert (told["level"], told["logger"], told["words"]) == ("error", "shootlog", "a.jpg broke")
     assert "no such tag" in told["traceback"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("manner", ["lines", "json"])
+def test_a_refusal_is_a_line_with_a_number_and_without_the_secret_of_a_link(client, sam, manner):
+    client.force_login(sam)
+    out = io.StringIO()
+    handler = logging.StreamHandler(out)
+    set_up = logs.logging_as(manner, "warning")
+    handler.addFilter(logs.Guarded())
+    kinds = {"lines": lambda: logging.Formatter(set_up["formatters"]["lines"]["format"], style="{")}
+    handler.setFormatter(kinds.get(manner, logs.JsonLine)())
+    logger = logging.getLogger("django.request")
+    logger.addHandler(handler)
+    try:
+        client.get("/log/999999/")
+        client.get("/feed/a-secret-nobody-else-knows/meetings.ics")
+    finally:
+        logger.removeHandler(handler)
+    first, second = out.getvalue().splitlines()
+    assert "/log/999999/" in first
+    assert (f"by={sam.pk}" if manner == "lines" else f'"account": {sam.pk}') in first
+    assert "/feed/.../meetings.ics" in second
+    assert "a-secret" not in out.getvalue()
 
 
 @pytest.mark.parametrize(("manner", "level"), [("xml", "info"), ("json", "loud")])

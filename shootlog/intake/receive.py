@@ -7,6 +7,7 @@ is refused in words and leaves nothing behind.
 from __future__ import annotations
 
 import hashlib
+import logging
 import os
 import shutil
 import uuid
@@ -18,11 +19,13 @@ from django.db import DatabaseError, transaction
 
 from shootlog import store
 from shootlog.full_disk import is_full
+from shootlog.intake.scan import NotAsked, Suspicious, scan
 from shootlog.intake.sniff import ACCEPTED_WORDS, HEAD_BYTES, sniff
 from shootlog.models import Frame
 
 PIECE_BYTES = 1 << 20
 LONGEST_NAME = 120
+log = logging.getLogger(__name__)
 
 
 class Refused(Exception):
@@ -47,6 +50,10 @@ class TooMany(Refused):
     status = 413
 
 
+class NotChecked(Refused):
+    status = 503
+
+
 class StoreAway(Refused):
     status = 503  # the one refusal after which the same bytes are right
 
@@ -66,6 +73,7 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
                 f"known kind. Send {ACCEPTED_WORDS}, as it left the camera."
             )
         _still_room_for(owner, name, sha256)
+        _ask_scanner(arriving, name)
         frame = Frame(
             owner=owner,
             sha256=sha256,
@@ -88,6 +96,9 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
             f"{name} was not taken: where this log keeps its files does not answer just now. "
             "Nothing you sent before is touched. Send it again in a few minutes."
         ) from trouble
+    except Refused as words:
+        log.warning("a file was not taken (%s) by=%s", type(words).__name__, owner.pk)
+        raise
     except (OSError, DatabaseError) as trouble:
         if is_full(trouble):
             raise NoRoom(no_room_words(name)) from trouble
@@ -122,6 +133,21 @@ def _write(stream: BinaryIO, path: Path, name: str) -> tuple[str, int, bytes]:
             f"{name} is empty (0 bytes): the copy broke off. Send the file again from the card."
         )
     return digest.hexdigest(), size, head
+
+
+def _ask_scanner(path: Path, name: str) -> None:
+    try:
+        scan(path)
+    except Suspicious:
+        raise NotAPicture(
+            f"{name} was not taken: the scanner of this house found something in it that does not "
+            "belong in a picture. Copy the file from the card again, on another computer."
+        ) from None
+    except NotAsked:
+        raise NotChecked(
+            f"{name} was not taken: this house looks through every file first, and its scanner "
+            "does not answer. Whoever runs the house has to see to it; then send the file again."
+        ) from None
 
 
 def _still_room_for(owner, name: str, sha256: str) -> None:
