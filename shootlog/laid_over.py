@@ -77,8 +77,9 @@ def _luma(frame) -> np.ndarray:
         picture = Image.open(io.BytesIO(file.read()))
     picture.draft("L", (LONG_SIDE_PX, LONG_SIDE_PX))
     scale = LONG_SIDE_PX / max(picture.size)
-    size = tuple(max(1, round(side * scale)) for side in picture.size)
-    return np.asarray(picture.convert("L").resize(size, Image.Resampling.BOX), np.float32)
+    width, height = (max(1, round(side * scale)) for side in picture.size)
+    small = picture.convert("L").resize((width, height), Image.Resampling.BOX)
+    return np.asarray(small, np.float32)
 
 
 def _ratio(shape) -> float:

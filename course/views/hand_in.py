@@ -67,7 +67,8 @@ def _no_longer_theirs(request, pk):
     messages.warning(
         request,
         "You are not in the group of this exercise any more, so nothing was handed in. "
-        "Your frames are here in your log, and stay yours. If you meant to stay, ask who teaches it.",
+        "Your frames are here in your log, and stay yours. If you meant to stay, ask whoever "
+        "teaches it.",
     )
     return redirect("shootlog:log")
 
