@@ -32,6 +32,21 @@ class SentSerializer(serializers.Serializer):
     note = serializers.CharField(required=False, allow_blank=True, max_length=2000)
 
 
+class CropSerializer(serializers.Serializer):
+    """A rectangle in pixels of the picture as shown, and what is seen in it."""
+
+    x = serializers.IntegerField()
+    y = serializers.IntegerField()
+    w = serializers.IntegerField()
+    h = serializers.IntegerField()
+    words = serializers.CharField()
+
+
+class ProofSerializer(serializers.Serializer):
+    here = CropSerializer()
+    good = CropSerializer(allow_null=True)
+
+
 class OutcomeSerializer(serializers.Serializer):
     finding = serializers.CharField()
     answer = serializers.ChoiceField(["yes", "no", "cannot tell"])
@@ -39,6 +54,7 @@ class OutcomeSerializer(serializers.Serializer):
     numbers = serializers.DictField()
     words = serializers.CharField()
     remedy = serializers.CharField()
+    proof = ProofSerializer(allow_null=True, help_text="Where a yes can be seen.")
 
 
 class FrameSerializer(serializers.ModelSerializer):

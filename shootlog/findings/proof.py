@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+TALL_PX = 480
+
 
 @dataclass(frozen=True)
 class Crop:
@@ -21,6 +23,11 @@ class Crop:
     def query(self) -> str:
         """How the crop is asked for, behind the address of the frame's crops."""
         return f"x={self.x}&y={self.y}&w={self.w}&h={self.h}"
+
+    @property
+    def is_tall(self) -> bool:
+        """Too tall to be shown at its own pixels: bands lie far apart."""
+        return self.h > TALL_PX
 
     def as_json(self) -> dict[str, Any]:
         return {"x": self.x, "y": self.y, "w": self.w, "h": self.h, "words": self.words}
