@@ -7,13 +7,15 @@ from django.db.models import Count, Q
 from shootlog.findings import all_findings
 from shootlog.models import Flag
 
+SQUARES_AT_MOST = 24
+
 
 @dataclass(frozen=True)
 class Sheet:
     hand_ins: int
     people: int
     states: list  # (words, how many)
-    findings: list  # (title, prints, people)
+    findings: list  # (title, prints, people, the people as squares in ink)
     verdicts: list  # (criterion, met, not yet, can't tell)
 
 
@@ -36,9 +38,14 @@ def sheet_of(rows):
             ("talked through", totals["talked"]),
             ("waiting for a word", totals["waiting"]),
         ],
-        findings=_findings(rows),
+        findings=[(*each, _squares(each[2], totals["people"])) for each in _findings(rows)],
         verdicts=_verdicts(rows),
     )
+
+
+def _squares(some, of):
+    """A filled square for each of some, an open one for the rest; a crowd is left to its number."""
+    return "■" * some + "□" * (of - some) if of <= SQUARES_AT_MOST else ""
 
 
 def _findings(rows):
