@@ -143,7 +143,7 @@ def _f(value: float | None) -> str:
 
 
 def _facts(kind: str, r: dict[str, Any]) -> list[tuple[str, str]]:
-    """The few numbers of the series as a whole."""
+    """The few numbers of the series as a whole; what an older check did not ask is not known."""
     if not r:
         return []
     rows = FACTS.get(kind, lambda _: [])(r)
@@ -157,10 +157,10 @@ def _stack_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
     rows = [
         (
             f"Of the {part}, sharp in some frame",
-            _percent(r["covered_share"]),
+            _percent(r.get("covered_share")),
         ),
-        ("Begins in front of the subject", _yes(r["starts_in_front"])),
-        ("Ends behind it", _yes(r["ends_behind"])),
+        ("Begins in front of the subject", _yes(r.get("starts_in_front"))),
+        ("Ends behind it", _yes(r.get("ends_behind"))),
         ("Depth of one frame", _number(r.get("depth_of_field_mm"), 2, "mm")),
     ]
     return [*rows, ("Step you planned", _number(planned, 2, "mm"))] if planned else rows
@@ -168,7 +168,7 @@ def _stack_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
 
 def _aperture_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
     kind = r.get("f_number_kind", "as recorded")
-    rows = [(f"Sharpest near ({kind})", _f(r["best_f_number"]))]
+    rows = [(f"Sharpest near ({kind})", _f(r.get("best_f_number")))]
     if r.get("two_thirds_f_number"):
         rows.append(("A third of it is gone at", _f(r["two_thirds_f_number"])))
     return rows
@@ -178,20 +178,20 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
     "stack": _stack_facts,
     "apertures": _aperture_facts,
     "light": lambda r: [
-        ("Framing held", _yes(r["framing_held"])),
-        ("Framing moved by, of the width", _percent(r["framing_drift_share"], 1)),
+        ("Framing held", _yes(r.get("framing_held"))),
+        ("Framing moved by, of the width", _percent(r.get("framing_drift_share"), 1)),
     ],
     "approach": lambda r: [
-        ("Each frame larger than the one before", _yes(r["rising"])),
-        ("Wanted from step to step", f"{r['wanted_factor']:g} times"),
+        ("Each frame larger than the one before", _yes(r.get("rising"))),
+        ("Wanted from step to step", _number(r.get("wanted_factor"), 2, "times")),
     ],
-    "ladder": lambda r: [("Each frame larger than the one before", _yes(r["rising"]))],
+    "ladder": lambda r: [("Each frame larger than the one before", _yes(r.get("rising")))],
     "burst": lambda r: [
         ("Hits", f"{r['hits']} of {r['of']}"),
-        ("Looked at", r["place"]),
-        ("Frames for one hit, nine times of ten", str(r["frames_for_one"] or UNKNOWN)),
+        ("Looked at", r.get("place", "")),
+        ("Frames for one hit, nine times of ten", str(r.get("frames_for_one") or UNKNOWN)),
     ],
-    "landscape": lambda r: [("Framing held", _yes(r["framing_held"]))],
+    "landscape": lambda r: [("Framing held", _yes(r.get("framing_held")))],
 }
 
 

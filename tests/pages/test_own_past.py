@@ -4,6 +4,7 @@ import pytest
 
 from course.models import Criterion, Enrolment, Exercise, HandIn, Lesson, Week
 from shootlog.models import Frame, KeptPlan, Series
+from tests.pages.test_axe import ASK, AXE, PAPERS, TAGS, WIDTHS
 from tests.shootlog.test_own_numbers import make_burst
 from tests.shootlog.test_series_page import STACK
 
@@ -176,3 +177,41 @@ def test_no_page_is_wider_than_the_screen(
             open_as(person, path)
             wider = page.evaluate("document.documentElement.scrollWidth - innerWidth")
             assert wider <= 0, f"{path} is {wider} px wider than {width} px"
+
+
+@pytest.mark.slow
+def test_full_pages_have_no_violation_on_any_paper(
+    open_as, page, ines, sam, group, stack, plan, looked, make_frame
+):
+    """The pages as people have them, with plots, tables, held and set-aside findings."""
+    make_burst(sam, make_frame, 3)
+    burst = make_burst(sam, make_frame, 6, day=24)
+    for _ in range(4):
+        make_frame(sam, pictures=True, told={"companion": True}, flags=["stripped-file"])
+    stack.series.flags.create(finding="stack-order", sure="measured").set_aside(by=ines, why="x")
+    enrolment = Enrolment.objects.get(user=sam)
+    of_sam = [
+        "/log/",
+        "/log/my-numbers/",
+        "/log/my-numbers/companion/",
+        "/log/set-ups/",
+        "/my-weeks/",
+        f"/log/series/{stack.series_id}/",
+        f"/log/series/{burst.pk}/",
+        f"/came-back/{stack.pk}/",
+        f"/came-back/{looked.pk}/",
+        f"/plan/kept/{plan.pk}/",
+    ]
+    of_ines = [f"/groups/{group.pk}/weeks/{enrolment.pk}/", f"/to-look-at/{stack.pk}/"]
+    found = {}
+    for person, paths in ((sam, of_sam), (ines, of_ines)):
+        for path in paths:
+            open_as(person, path)
+            page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+            page.evaluate(AXE)
+            for width in WIDTHS:
+                page.set_viewport_size({"width": width, "height": 900})
+                for paper in PAPERS:
+                    for words in page.evaluate(ASK, [paper, TAGS]):
+                        found.setdefault(path, set()).add(words)
+    assert found == {}

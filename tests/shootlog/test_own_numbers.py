@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from shootlog.models import Frame, Job, KeptSetUp, Series
 from shootlog.own_past_of import hand_frames_of, untold_count
+from shootlog.series.burst import frames_for_one
 
 pytestmark = pytest.mark.django_db
 ADDRESS = reverse("shootlog:own-numbers")
@@ -34,8 +35,19 @@ def make_burst(owner, make_frame, hits, of=10, day=3, **about):
             {"file": str(f), "frame": f.pk, "taken_at": f"2026-05-{day:02d}T09:00:{k:02d}"}
             for k, f in enumerate(frames)
         ],
-        "per_frame": [{"order": k + 1, "hit": k < hits} for k in range(of)],
+        "per_frame": [
+            {
+                "order": k + 1,
+                "hit": k < hits,
+                "sharpness": 0.9,
+                "why_not": None if k < hits else "?",
+            }
+            for k in range(of)
+        ],
+        "frames_for_one": frames_for_one(hits / of),
+        "exposure_spread_ev": 0.0,
         "findings": [],
+        "words": f"{hits} of {of} hit.",
     }
     row.state = "ready"
     row.save()
