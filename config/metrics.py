@@ -23,6 +23,7 @@ def as_text(well):
         ),
         *_gauge("wd_reads_last_hour", "Frames read in the last hour.", len(well.read_s)),
         *_gauge("wd_jobs_failed_last_hour", "Jobs given up in the last hour.", well.failed_lately),
+        *_gauge("wd_workers", "Workers heard of in the last half minute.", well.workers),
         *_gauge("wd_disk_free_bytes", "Room where the files lie.", well.disk_free),
         *_gauge(
             "wd_last_backup_timestamp_seconds",

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.db.models import Count, Min
 from django.utils import timezone
+from django_tasks import default_task_backend
 
 from config import backup
 from shootlog import store
@@ -27,6 +28,7 @@ class Wellbeing:
     oldest_due_s: float
     read_s: list[float]  # how long each read of the last hour took, sorted
     failed_lately: int
+    workers: int | None  # None where nobody counts them: on the house's own table
     disk_free: int | None  # None where files are kept elsewhere
     disk_whole: int | None
     last_backup: datetime | None
@@ -59,6 +61,7 @@ def look(now=None):
         oldest_due_s=max(0.0, (now - due).total_seconds()) if due else 0.0,
         read_s=sorted((end - start).total_seconds() for start, end in times[:MOST_LOOKED_AT]),
         failed_lately=ended.filter(state=Job.State.FAILED).count(),
+        workers=default_task_backend.workers_alive(),
         disk_free=usage.free if usage else None,
         disk_whole=usage.total if usage else None,
         last_backup=datetime.fromisoformat(note["made_at"]) if note else None,

@@ -15,6 +15,7 @@ import os
 import signal
 import threading
 import time
+from datetime import timedelta
 
 from asgiref.sync import sync_to_async
 from django.db import DatabaseError, close_old_connections, models, transaction
@@ -23,6 +24,7 @@ from django.utils import timezone
 from procrastinate import BaseRetryStrategy, RetryDecision
 from procrastinate.contrib.django import app
 from procrastinate.contrib.django.models import ProcrastinateJob as Delivery
+from procrastinate.contrib.django.models import ProcrastinateWorker as Worker
 from procrastinate.contrib.django.utils import connector_params
 from procrastinate.exceptions import AlreadyEnqueued, ConnectorException
 from procrastinate.jobs import Status
@@ -51,6 +53,10 @@ class EngineBackend(lease.LeaseBackend):
 
     def hand_out(self, job):
         hand_out(job)
+
+    def workers_alive(self):
+        heard = timezone.now() - timedelta(seconds=SILENT_S)
+        return Worker.objects.filter(last_heartbeat__gt=heard).count()
 
     def attend(self, worker, *, once):
         attend(worker, once=once)

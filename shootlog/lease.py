@@ -73,6 +73,9 @@ class LeaseBackend(BaseTaskBackend):
             raise TaskResultDoesNotExist(result_id) from None
         return result_of(job, import_string(job.task))
 
+    def workers_alive(self):
+        """None: a worker that has no job leaves no trace in the table."""
+
     def attend(self, worker, *, once):
         """Do jobs as they come, or those that are due."""
         drain(worker) if once else work(worker)

@@ -136,7 +136,7 @@ def uploads(asked):
             done = subprocess.run(line, capture_output=True, text=True, check=True)
             took = time.monotonic() - began
             serve.terminate()
-            serve.wait(30)
+            serve.wait(300)
         lines = [json.loads(line) for line in done.stdout.splitlines()]
         troubles = lines.pop()["troubles"]
         times = [line["s"] for line in lines]
@@ -164,7 +164,7 @@ def reads(asked):
             ours.shell(ASK_AGAIN)
             with contextlib.ExitStack() as workers:
                 for _ in range(count):
-                    workers.enter_context(manage("work", env=ours.env, start_new_session=True))
+                    workers.enter_context(manage("work", env=ours.env))
                 wait_for(lambda: int(ours.shell(OPEN)) == 0, LONGEST_READ_S)
             rows = json.loads(ours.shell(TOOK))
             assert {state for *_, state in rows} == {"done"}, rows

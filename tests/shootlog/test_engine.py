@@ -12,6 +12,7 @@ from django.conf import settings
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
+from config import wellbeing
 from shootlog.models import Job
 from tests.house import environment, manage, url_of_test_database, wait_for
 from tests.shootlog import odd_jobs
@@ -136,16 +137,18 @@ def test_a_job_of_a_silent_worker_is_done_by_the_next(engine, worker, tmp_path):
             "UPDATE procrastinate_workers SET last_heartbeat = last_heartbeat - interval '1 minute'"
         )
     with worker("--once") as second:
-        assert second.wait(60) == 0
+        assert second.wait(300) == 0
     result.refresh()
     assert (result.return_value, result.attempts) == ("done the second time", 2)
 
 
 @pytest.mark.slow
-def test_a_worker_is_woken_and_outlasts_a_lost_connection(worker):
+def test_a_worker_is_woken_and_outlasts_a_lost_connection(engine, worker):
+    before = wellbeing.look().workers
     with worker():
         first = odd_jobs.add.enqueue(1, 1)
         wait_for(lambda: Job.objects.get(pk=first.id).is_over)
+        assert wellbeing.look().workers == before + 1
         with connection.cursor() as cursor:
             cursor.execute(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "

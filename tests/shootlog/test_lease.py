@@ -163,11 +163,11 @@ def test_a_job_of_a_killed_worker_is_done_by_the_next(worker, tmp_path):
         first.wait()
     assert Job.objects.get().state == Job.State.RUNNING  # nobody said that it ended
     with worker("--once") as early:
-        assert early.wait(60) == 0
+        assert early.wait(300) == 0
     assert Job.objects.get().attempts == 1  # the lease still holds
     let_the_leases_run_out()
     with worker("--once") as second:
-        assert second.wait(60) == 0
+        assert second.wait(300) == 0
     result.refresh()
     assert result.return_value == "done the second time"
     assert result.attempts == 2
@@ -180,7 +180,7 @@ def test_a_worker_asked_to_stop_puts_its_job_back(worker, tmp_path):
     with worker() as asked:
         wait_for(begun.exists)
         asked.terminate()
-        assert asked.wait(60) == 0
+        assert asked.wait(300) == 0
     job = Job.objects.get()
     assert job.state == Job.State.WAITING
     assert job.troubles == []
@@ -216,8 +216,8 @@ def test_two_workers_share_the_work_and_do_nothing_twice(worker, tmp_path):
         odd_jobs.note.enqueue(str(notes), line)
     connection.close()
     with worker("--once", "--name", "one") as one, worker("--once", "--name", "two") as two:
-        assert one.wait(60) == 0
-        assert two.wait(60) == 0
+        assert one.wait(300) == 0
+        assert two.wait(300) == 0
     assert sorted(map(int, notes.read_text().split())) == list(range(60))
     assert set(Job.objects.values_list("state", "attempts")) == {(Job.State.DONE, 1)}
     assert {workers[0] for workers in Job.objects.values_list("workers", flat=True)} <= {
