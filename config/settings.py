@@ -20,7 +20,9 @@ DEBUG = environ.flag("WD_DEBUG")
 DATA = Path(environ.text("WD_DATA") or BASE_DIR / "data").expanduser().resolve()
 MEDIA_ROOT = DATA / "files"
 ARRIVING = Path(environ.text("WD_ARRIVING") or DATA / "arriving")  # files on their way in
-LARGEST_FILE_BYTES = 512 * 1024 * 1024
+LARGEST_FILE_BYTES = environ.number("WD_LARGEST_FILE_MB", 512, low=1, high=4096) * 1024 * 1024
+#: read again by the process that decodes (`shootlog.intake.decode`), which knows no settings
+MOST_MEGAPIXELS = environ.number("WD_MOST_MEGAPIXELS", 160, low=1, high=1000)
 FRAMES_PER_PERSON = environ.number("WD_FRAMES_PER_PERSON", 50_000, low=1)
 SCANNER = environ.text("WD_SCANNER")  # a command; the file's path is added to it
 KEPT_FREE_BYTES = 64 * 1024 * 1024  # with less room than this no file is taken in

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import os
 import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,7 +25,7 @@ from shootlog.intake.tags import Unreadable
 Pixels = npt.NDArray[np.uint8]
 
 #: The largest sensors sold have about 150 million; what is larger is stitched, or a trap.
-MOST_PIXELS = 160_000_000
+MOST_PIXELS = int(os.environ.get("WD_MOST_MEGAPIXELS") or 160) * 1_000_000
 LONGEST_SIDE_PX = 30_000
 SHORTEST_SIDE_PX = 16
 TAG_ORIENTATION = 0x0112

@@ -165,3 +165,15 @@ def test_pictures_made_to_fill_the_memory_get_words_and_soon(jpeg, tmp_path):
         assert name in looked.trouble
         assert "Send" in looked.trouble
         assert looked.recorded.width_px in (20_000, 65_000, 320)  # the facts stand
+
+
+def test_the_house_may_say_how_many_pixels_are_opened(tmp_path, monkeypatch):
+    path = tmp_path / "a.jpg"
+    Image.new("RGB", (1500, 1000)).save(path)
+    for most, words in (("1", "up to 1 megapixels"), ("2", "")):
+        monkeypatch.setenv("WD_MOST_MEGAPIXELS", most)
+        cage = Cage()  # a child of its own, that sees the house's environment
+        answer = cage.ask({"path": str(path), "name": "a.jpg", "into": None, "wanted": None})
+        cage.close()
+        assert words in answer["trouble"]
+        assert bool(answer["evidence"]) is (not words)
