@@ -185,12 +185,16 @@ def test_everyones_cards_take_the_same_queries(full_card, group, ines, sam, as_p
 def test_a_handout_holds_lesson_brief_and_numbers(full_card, week, group, sam, otto, as_person):
     text = "## Step by step\n\nOne *plain* line.\n\n1. First\n2. Second\n\n<script>x</script>"
     lesson = Lesson.objects.create(week=week, title="Slices", text=text)
+    week.course.glossary = "line: a row of words\nunused: never said"
+    week.course.save()
     for size, points in [("a4", 18), ("a5", 14)]:
         path = f"/lesson/{lesson.pk}/handout-{size}-{points}pt.pdf"
         data = as_person(sam).get(path).content
         words = words_of_paper(data)
         for said in ("Slices", "Stepbystep", "Oneplainline.", "1.First", "2.Second", "90ontherail"):
             assert said in words
+        assert "WordsusedhereLine:arowofwords" in words
+        assert "neversaid" not in words
         box = PdfReader(io.BytesIO(data)).pages[0].mediabox
         assert float(box.width) == pytest.approx(SIZES_MM[size][0] * MM, abs=0.5)
         assert as_person(otto).get(path).status_code == 404
