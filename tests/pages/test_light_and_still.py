@@ -43,6 +43,10 @@ def paths(furnished):  # noqa: F811
     ]
 
 
+INK = """() => {
+    const { color, backgroundColor } = getComputedStyle(document.body);
+    return [color, backgroundColor];
+}"""
 WEIGH = """(pictures) => {
     const page = performance.getEntriesByType("navigation")[0];
     const isPicture = (name) => pictures.some((end) => name.split("?")[0].endsWith(end));
@@ -80,3 +84,22 @@ def test_nothing_moves_while_a_page_loads(open_as, page, paths, width):
     for path, each in moved.items():
         print(f"{sum(value for value, *_ in each):.4f}  {path} {[s for _, *s in each]}")
     assert {path: each for path, each in moved.items() if each} == {}
+
+
+def test_on_paper_a_page_is_black_on_white_and_has_no_acts(open_as, page, paths):
+    """As the browser prints it, whatever paper one reads on; the projection is not for paper."""
+    for person, path in paths:
+        if path.startswith("/projection/"):
+            continue
+        page.context.clear_cookies()
+        open_as(person, path)
+        page.evaluate("document.documentElement.className = 'paper-dark-room'")
+        page.emulate_media(media="print")
+        for chrome in (".strap", ".foot", "main .act", "main button"):
+            shown = page.locator(chrome).evaluate_all(
+                "all => all.filter((e) => e.offsetParent !== null).map((e) => e.outerHTML)"
+            )
+            assert shown == [], path
+        ink = page.evaluate(INK)
+        assert ink == ["rgb(0, 0, 0)", "rgb(255, 255, 255)"], path
+        page.emulate_media(media="screen")
