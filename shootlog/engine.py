@@ -174,26 +174,24 @@ def forget(timestamp):
 
 def attend(worker, *, once):
     """Do jobs as they are handed out, until asked to stop; outlast a database that is away."""
-    wait_s = AGAIN_S
+    asked, wait_s = [], AGAIN_S
     while True:
         began = time.monotonic()
         try:
-            asked = asyncio.run(_attend(worker, once))
+            asyncio.run(_attend(worker, once, asked))
         except Exception as why:
             if once:
                 raise
             unknown = not isinstance(why, (DatabaseError, ConnectorException))
             log.warning("the engine stopped (%s); again in %g s", why, wait_s, exc_info=unknown)
-            asked = False
         if asked or once:
             return
         wait_s = AGAIN_S if time.monotonic() - began > 60 else min(wait_s * 2, 30)
         time.sleep(wait_s)
 
 
-async def _attend(worker, once):
-    """Run the engine's own worker once; return whether it was asked to stop."""
-    asked = []
+async def _attend(worker, once, asked):
+    """Run the engine's own worker once; `asked` is filled when it was asked to stop."""
 
     def stop():
         if not asked:
@@ -223,7 +221,6 @@ async def _attend(worker, once):
             asyncio.get_running_loop().add_signal_handler(number, stop)
         with contextlib.suppress(asyncio.CancelledError):
             await running
-    return bool(asked)
 
 
 def leave_now():
