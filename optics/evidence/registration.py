@@ -17,6 +17,9 @@ Array = NDArray[Any]  # of floats
 COARSE_PX = 256  # longest side of the first step
 WHITENING = 0.75  # 1 is phase correlation, 0 plain correlation
 LEAST_AGREEING = 0.35  # share of the blocks' weight
+STILL_PX = 0.06  # a change that moves no corner farther needs no further round
+OVERLAP = 1.5  # blocks along a side, of those that would do
+BLOCKS_SHARE = 1.6  # as they overlap, so many together tell one thing
 LARGEST_SPREAD = 0.012  # of a block's side, among blocks that agree
 #: first guesses of scale and turn, tried until one holds: the plain one nearly always does
 GUESSES = ((1.0, 0.0), (1.07, 0.0), (0.935, 0.0), (1.0, 3.0), (1.0, -3.0)) + tuple(
@@ -39,6 +42,8 @@ class Fit:
     alignment: Alignment
     agreeing: float  # share of the blocks' weight within the spread
     spread_px: float  # of the agreeing blocks, pixels of the given frames
+    shift_error_px: float = float("inf")  # what the blocks' scatter leaves open, one deviation
+    turn_error_deg: float = float("inf")
 
     @property
     def holds(self) -> bool:
@@ -183,13 +188,18 @@ def _refined(
     for _ in range(rounds):
         back, seen = _taken(moved, matrix)
         shift, weight = _shifts(spectra, back, seen, centres, block)
-        change, agreeing, spread = _similarity(centres, reference.shape, shift, weight, block)
+        change, found = _similarity(centres, reference.shape, shift, weight, block)
         # the change is seen in the reference's frame, and is carried over by the matrix
         matrix = _joined(matrix, change)
-        fit = Fit(_alignment(matrix), agreeing, spread)
-        if agreeing == 0:
+        fit = Fit(_alignment(matrix), *found)
+        if fit.agreeing == 0 or _largest_px(change, reference.shape) < STILL_PX:
             break
     return fit, matrix
+
+
+def _largest_px(change: Array, shape: tuple[int, ...]) -> float:
+    """How far a corner of the frame goes."""
+    return float(np.hypot(*change[:, 2]) + np.abs(change[:, :2] - np.eye(2)).sum() * max(shape) / 2)
 
 
 def _joined(outer: Array, inner: Array) -> Array:
@@ -199,9 +209,11 @@ def _joined(outer: Array, inner: Array) -> Array:
 
 
 def _centres(shape: tuple[int, ...], block: int) -> Array:
-    """Block corners, overlapping by half, over the whole frame."""
-    rows = np.unique(np.linspace(0, shape[0] - block, max(2, 2 * shape[0] // block)).astype(int))
-    columns = np.unique(np.linspace(0, shape[1] - block, max(2, 2 * shape[1] // block)).astype(int))
+    """Block corners, overlapping by a third, over the whole frame."""
+    rows, columns = (
+        np.unique(np.linspace(0, side - block, max(2, round(OVERLAP * side / block))).astype(int))
+        for side in shape
+    )
     return np.array([(r, c) for r in rows for c in columns])
 
 
@@ -238,15 +250,18 @@ def _shifts(
 
     middle = between(0, 0)
     shift = np.empty((len(flat), 2))
+    bluntest = np.full(len(flat), np.inf)
     for axis, (dr, dc) in enumerate(((1, 0), (0, 1))):
         after, before = between(dr, dc), between(-dr, -dc)
         bend = after - 2 * middle + before
+        bluntest = np.minimum(bluntest, -bend)
         shift[:, axis] = np.where(bend < 0, 0.5 * (before - after) / np.minimum(bend, -1e-20), 0)
     shift += np.stack([row, column], axis=1)
     shift[shift > block / 2] -= block
     noise = flat.std(axis=1) + 1e-20
     covered = np.array([seen[r : r + block, c : c + block].mean() for r, c in corners])
-    clear = np.clip(middle / noise - 4, 0, 20)
+    # a peak above the rest is right; one that is narrow as well is exact: blur makes it blunt
+    clear = np.clip(middle / noise - 4, 0, 20) * np.clip(bluntest / (middle + 1e-20), 0, 1)
     return shift, np.where((covered > 0.6) & (np.abs(shift).max(axis=1) < 0.4 * block), clear, 0)
 
 
@@ -285,8 +300,11 @@ def _taken(picture: Array, matrix: Array) -> tuple[Array, Array]:
 
 def _similarity(
     corners: Array, shape: tuple[int, ...], shift: Array, weight: Array, block: int
-) -> tuple[Array, float, float]:
-    """Fit shift, scale and turn to the blocks' shifts, letting outliers go."""
+) -> tuple[Array, tuple[float, ...]]:
+    """Fit shift, scale and turn to the blocks' shifts, letting outliers go.
+
+    Returns the change, and how well the blocks agree on it as `Fit` has it.
+    """
     at = corners + (block - 1) / 2 - (np.array(shape) - 1) / 2
     y, x = at[:, 0], at[:, 1]
     one, nought = np.ones(len(at)), np.zeros(len(at))
@@ -297,7 +315,7 @@ def _similarity(
     wanted = np.concatenate([shift[:, 0], shift[:, 1]])
     still = np.array([[1.0, 0, 0], [0, 1.0, 0]])
     if np.count_nonzero(weight) < 4:
-        return still, 0.0, float("inf")
+        return still, (0.0, float("inf"))
     now = weight.copy()
     limit = block / 4
     answer = np.zeros(4)
@@ -305,18 +323,29 @@ def _similarity(
         root = np.sqrt(np.concatenate([now, now]))
         answer = np.linalg.lstsq(design * root[:, None], wanted * root, rcond=None)[0]
         left = np.hypot(*(wanted - design @ answer).reshape(2, -1))
-        scatter = 1.5 * _weighted_median(left, weight)
-        limit = max(min(limit, scatter), 0.05)
+        scatter = _weighted_median(left, weight)
+        # never below the middle scatter: a few blocks that agree by chance must not take over
+        limit = max(min(limit, 1.5 * scatter), scatter, 0.05)
         now = weight / (1 + (left / limit) ** 2) ** 2
         limit *= 0.8
     near = left < LARGEST_SPREAD * block
     agreeing = float(weight[near].sum() / weight.sum())
     spread = float(np.sqrt(np.average(left[near] ** 2, weights=weight[near]))) if near.any() else 0
     if near.sum() < 4:
-        return still, 0.0, float("inf")
+        return still, (0.0, float("inf"))
     ds, turn, down, right = answer
     change = np.array([[1 + ds, -turn, down], [turn, 1 + ds, right]])
-    return change, agreeing, spread
+    return change, (agreeing, spread, *_errors(design, wanted - design @ answer, now))
+
+
+def _errors(design: Array, left: Array, trust: Array) -> tuple[float, float]:
+    """Deviation of the shift (pixels) and of the turn (degrees), from what the fit left over."""
+    trust = np.tile(trust / trust.max(), 2)
+    inverse = np.linalg.pinv((design * trust[:, None]).T @ design)
+    scattered = (design * (trust * left)[:, None]).T @ (design * (trust * left)[:, None])
+    spread = inverse @ scattered @ inverse * BLOCKS_SHARE
+    shift = float(np.sqrt(spread[2, 2] + spread[3, 3]))
+    return shift, float(np.degrees(np.sqrt(spread[1, 1])))
 
 
 def _weighted_median(values: Array, weight: Array) -> float:

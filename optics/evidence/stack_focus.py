@@ -1,33 +1,27 @@
 """Where each frame of a focus stack was focused, from nothing but sharpness maps.
 
-Every block of the picture is sharpest where the focus passes it, and falls off alike on both
-sides. Frames at even steps show even falls; where a step was twice as long, all blocks there
-fall faster from frame to frame. So the steps between the frames can be told from the shapes
-of some hundred blocks, without knowing the depth of any.
+Every block of the picture is sharpest where the focus passes it. The order of the frames is the
+one in which neighbours are most alike; `focus_steps` tells how long each step was.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optics.evidence.focus_steps import Steps, step_lengths
+
 Array = NDArray[Any]  # of floats
 
 MOST_BLOCKS = 3000  # the clearest ones; more do not make it better
 LEAST_CONTRAST = 1.6  # a block's highest sharpness over its lowest, to say anything
-REACH = 1.5  # frames around a step whose sharpest blocks speak for it
-NEIGHBOURS = 4  # steps on both sides that a step is held against
-LEAST_SUPPORT = 12  # blocks that must speak for a step
-LARGEST_CROWD = 0.4  # share of the blocks at one depth, beyond which a step cannot be told
-LEAST_SIDE = 0.08  # share of the blocks that must be sharpest before, and behind
-LEAST_RISE = 0.12  # two steps must change so much more than one to be told apart
-ORDER_MARGIN = 0.05  # another order must make the way through the frames so much shorter
+ORDER_MARGIN = 0.08  # another order must make the way through the frames so much shorter
 MOST_SWAPS = 60
-SHARP_SHARE = 0.5  # a block is sharp where it has half of its own highest sharpness
-LONGEST_STEP = 12.0  # a step is never called longer than so many others
+SHARP_SHARE = 0.7  # a block is sharp where it has so much of its own highest sharpness
 
 
 @dataclass(frozen=True)
@@ -35,25 +29,19 @@ class FocusFit:
     """Positions in units of the middle step; index k is the frame in the order given."""
 
     position: Array  # (K,)
-    support: Array  # (K - 1,) how many blocks speak for each step
-    step: Array  # (K - 1,) in order of focus; nan where it cannot be told
+    steps: Steps  # in order of focus
     block_position: Array  # (H, W) where each block is sharpest; nan where it cannot be told
     textured: NDArray[np.bool_]  # (H, W)
     visible: NDArray[np.bool_]  # (H, W) in nearly all frames
-    half_depth: float  # within this distance a block keeps half of its sharpness
+    half_depth: float  # within this distance a block keeps most of its sharpness (SHARP_SHARE)
     order: NDArray[np.int64]  # frames sorted by focus
-
-    @property
-    def steps(self) -> Array:
-        """From frame to frame in the order given; negative where the focus went back."""
-        return np.diff(self.position)
 
 
 class NoFocus(ValueError):
     """The sharpness does not travel through the frames: no focus positions can be told."""
 
 
-def focus_positions(maps: NDArray[np.floating[Any]]) -> FocusFit:
+def focus_positions(maps: NDArray[np.floating[Any]], coarser: Sequence[Array] = ()) -> FocusFit:
     """Return the focus position of each frame from registered sharpness maps.
 
     Parameters
@@ -61,6 +49,9 @@ def focus_positions(maps: NDArray[np.floating[Any]]) -> FocusFit:
     maps : ndarray of shape (K, M, N)
         Sharpness per block, the same place of the subject at the same
         index in all K frames; nan where a frame shows nothing.
+    coarser : sequence of ndarray of shape (K, N)
+        Sharpness of coarser detail, which is seen far from the focus; it
+        helps to tell the steps.
 
     Returns
     -------
@@ -72,11 +63,6 @@ def focus_positions(maps: NDArray[np.floating[Any]]) -> FocusFit:
     NoFocus
         With fewer than four frames, or where too few blocks come into
         focus and go out of it.
-
-    Notes
-    -----
-    A step twice as long changes the log sharpness of the blocks on their
-    way into focus, and out of it, twice as much.
     """
     maps = np.asarray(maps, dtype=np.float64)
     count = len(maps)
@@ -86,8 +72,9 @@ def focus_positions(maps: NDArray[np.floating[Any]]) -> FocusFit:
     if len(chosen) < 8:
         raise NoFocus("too little in these frames comes into focus and goes out of it again")
     order = _order(profile[:, chosen])
-    steps, support, half_depth = _fitted(profile[order][:, chosen])
-    position = np.concatenate([[0.0], np.cumsum(np.where(np.isfinite(steps), steps, 1.0))])
+    seen = np.isfinite(maps).all(axis=0)
+    steps = step_lengths([maps[order][:, seen], *(level[order] for level in coarser)])
+    position = np.concatenate([[0.0], np.cumsum(np.where(steps.told, steps.length, 1.0))])
     every = np.flatnonzero(textured.ravel())
     place = np.full(textured.size, np.nan)
     index = _first_places(profile[order][:, every])
@@ -96,12 +83,11 @@ def focus_positions(maps: NDArray[np.floating[Any]]) -> FocusFit:
     back[order] = position
     return FocusFit(
         position=back,
-        support=support,
-        step=steps,
+        steps=steps,
         block_position=place.reshape(textured.shape),
         textured=textured,
         visible=np.isfinite(maps).mean(axis=0) > 0.8,
-        half_depth=half_depth,
+        half_depth=_half_depth(profile[order][:, chosen], position),
         order=order,
     )
 
@@ -183,55 +169,6 @@ def _moved_one(row: NDArray[np.int64], apart: Array) -> NDArray[np.int64]:
     return best
 
 
-def _fitted(profile: Array) -> tuple[Array, Array, float]:
-    """Steps (nan where unknown), blocks that speak for each, half depth.
-
-    The stack is its own yardstick: how much blocks change over one step, against how much
-    they change over one and over two steps near by.
-    """
-    count = len(profile)
-    level = np.exp(profile - profile.max(axis=0))
-    place = _first_places(profile)
-    weight = _crowd(place)
-    one, support = _changes(level, place, weight, 1)
-    two, _ = _changes(level, place, weight, 2)
-    steps = np.full(count - 1, np.nan)
-    for k in range(count - 1):
-        near = range(max(0, k - NEIGHBOURS), min(count - 1, k + NEIGHBOURS + 1))
-        single = _nanmedian([one[j] for j in near if j != k])
-        double = _nanmedian([two[j] for j in near if j < count - 2 and not j <= k <= j + 1])
-        if double > (1 + LEAST_RISE) * single:
-            steps[k] = 1 + (one[k] - single) / (double - single)
-    steps = np.clip(steps, 0.0, LONGEST_STEP)
-    filled = np.where(np.isfinite(steps), steps, 1.0)
-    position = np.concatenate([[0.0], np.cumsum(filled)])
-    away = np.interp(place, np.arange(count), position)
-    return steps, support, _half_depth(np.log(level + 1e-9), position, away)
-
-
-def _changes(level: Array, place: Array, weight: Array, lag: int) -> tuple[Array, Array]:
-    """Mean change of the blocks that are sharpest near frames k to k + lag; nan where few are."""
-    change, support = np.full(len(level) - lag, np.nan), np.zeros(len(level) - lag)
-    inner = (place > 0) & (place < len(level) - 1)
-    for k in range(len(level) - lag):
-        near = inner & (place > k - REACH) & (place < k + lag + REACH)
-        support[k] = near.sum()
-        if support[k] < LEAST_SUPPORT:
-            continue
-        sides = (place[near] < k).sum(), (place[near] > k + lag).sum()
-        if min(sides) < LEAST_SIDE * support[k]:
-            continue  # nothing to be sharp before or behind: the stack's end, or the subject's
-        bins = np.bincount(np.floor((place[near] - k + REACH) * 2).astype(int))
-        if bins.max() <= LARGEST_CROWD * support[k]:
-            change[k] = np.average(np.abs(level[k + lag] - level[k])[near], weights=weight[near])
-    return change, support
-
-
-def _nanmedian(values: list[float]) -> float:
-    known = [v for v in values if np.isfinite(v)]
-    return float(np.median(known)) if len(known) >= 2 else float("nan")
-
-
 def _first_places(profile: Array) -> Array:
     """Index, with its fraction, where each block is sharpest."""
     count = len(profile)
@@ -246,17 +183,10 @@ def _first_places(profile: Array) -> Array:
     return place
 
 
-def _crowd(place: Array) -> Array:
-    """Less weight for each of very many blocks at one depth: a flat ground must not rule."""
-    bins = np.floor(place * 2).astype(int)
-    counts = np.bincount(bins - bins.min())
-    usual = 2 * np.median(counts[counts > 0])
-    crowd: Array = np.minimum(1.0, usual / counts[bins - bins.min()])
-    return crowd
-
-
-def _half_depth(level: Array, position: Array, place: Array) -> float:
-    """Distance at which the middle block has half of its own highest sharpness left."""
+def _half_depth(profile: Array, position: Array) -> float:
+    """Distance at which the middle block has SHARP_SHARE of its own highest sharpness left."""
+    place = np.interp(_first_places(profile), np.arange(len(position)), position)
+    level = profile - profile.max(axis=0)
     away = np.abs(position[:, None] - place)
     edges = np.arange(0, min(8.0, away.max()), 0.25)
     limit = np.log(SHARP_SHARE)

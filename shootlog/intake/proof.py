@@ -12,9 +12,9 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from optics.evidence.registration import warped
+from shootlog.series.detail import registered_maps
 from shootlog.series.moves import chain
 from shootlog.series.shot import Shot
-from shootlog.series.stack import registered_maps
 
 MARGIN_PX = 18
 

@@ -9,10 +9,10 @@ import numpy as np
 
 from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
+from shootlog.series.detail import registered_maps
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import joined, outcome
 from shootlog.series.shot import Array, Shot, common, rounded
-from shootlog.series.stack import registered_maps
 
 CLEAREST_SHARE = 0.1  # of the blocks: the edge or texture that is in focus
 LEAST_STOPS = 4

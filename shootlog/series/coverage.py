@@ -12,9 +12,9 @@ from optics.evidence.stack_focus import FocusFit
 
 Array = NDArray[Any]
 
-LIMIT_STILL_SHARP = 0.03  # share of the blocks sharpest in an end frame: it lies on the subject
-#: Unmarked, ground is sharp there too: rendered stacks that begin in front reach 0.18.
-LIMIT_UNMARKED = 0.22
+#: Share of the blocks sharpest in an end frame, or joined to these and never sharp: it lies on the
+#: subject. A marked area holds ground as well: rendered stacks that begin in front reach 0.196.
+LIMIT_STILL_SHARP = 0.2
 LIMIT_CLEAR = 0.012  # and below this it lies clear of it
 MIDDLE = (0.2, 0.2, 0.6, 0.6)  # left, top, width, height: the subject, where none was marked
 LEAST_BLOCKS = 30
@@ -57,13 +57,18 @@ def cover(
     usual = [_at(inner, position, k) for k in (1, len(position) - 2)]
     ends = min(first.sum(), usual[0] * half_depth) + min(last.sum(), usual[1] * half_depth)
     total = int(known.sum())
-    starts, stops = (_outside(int(end.sum()) / total, bool(box)) for end in (first, last))
+    visible = fit.visible & inside
+    beyond = [_beyond(end, known, visible, coarse) if box else 0 for end in (first, last)]
+    starts, stops = (
+        _outside((int(end.sum()) + more) / total)
+        for end, more in zip((first, last), beyond, strict=True)
+    )
     reached = (away <= half_depth).sum()
     if not box and starts is not False and stops is not False:
         # nobody said where the subject is: ground before and behind it is not held against it
         return Coverage(float(reached / max(len(inner), 1)), starts, stops)
-    beyond = _beyond(first | last, known, fit.visible & inside, coarse)
-    return Coverage(float((reached + ends) / (total + beyond)), starts, stops)
+    never = _beyond(first | last, known, visible, coarse)
+    return Coverage(float((reached + ends) / (total + never)), starts, stops)
 
 
 def _inside(shape: tuple[int, ...], box: tuple[float, ...]) -> Array:
@@ -97,7 +102,7 @@ def _at(place: Array, position: Array, k: int) -> int:
     return int((np.abs(place - position[k]) <= reach).sum())
 
 
-def _outside(share: float, marked: bool) -> bool | None:
-    if share > (LIMIT_STILL_SHARP if marked else LIMIT_UNMARKED):
+def _outside(share: float) -> bool | None:
+    if share > LIMIT_STILL_SHARP:
         return False
     return True if share < LIMIT_CLEAR else None

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from shootlog.series import moves as moving
+from shootlog.series.detail import registered_maps
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import outcome
 from shootlog.series.shot import Array, Shot, common, rounded
-from shootlog.series.stack import registered_maps
 
 SHARP_SHARE = 0.5  # of a block's own highest sharpness
 LEAST_OVER_FLOOR = 0.3

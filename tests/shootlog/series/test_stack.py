@@ -79,41 +79,45 @@ def test_beginning_on_the_subject_is_said_and_the_share_is_right():
     assert "begin on the air before it" in result["words"]
 
 
+KINDS = {
+    "clean": {},
+    "slice removed": {"drop": True},
+    "nudge 2 px": {"nudge_px": 2.0},
+    "turn 0.1 deg": {"turn_deg": 0.1},
+    "jump 0.1 stop": {"jump_ev": 0.1},
+}
+SAID = {
+    "slice removed": "gaps",
+    "nudge 2 px": "moved",
+    "turn 0.1 deg": "moved",
+    "jump 0.1 stop": "exposure_jumps",
+}
+
+
+def is_told_exactly(kind, seed):
+    """What was done is named, and nothing else is claimed of this stack."""
+    result, place = checked(seed, **KINDS[kind])
+    found = {key: result[key] for key in ("gaps", "exposure_jumps", "out_of_order")}
+    found["moved"] = [m["between"] for m in result["moved"]]
+    wanted = {key: [place] if SAID.get(kind) == key else [] for key in found}
+    return found == wanted
+
+
 @pytest.mark.slow
-def test_the_table_of_truths(capsys):
-    """Twenty stacks for each kind of trouble, printed."""
-    kinds = {
-        "clean": {},
-        "slice removed": {"drop": True},
-        "nudge 2 px": {"nudge_px": 2.0},
-        "turn 0.1 deg": {"turn_deg": 0.1},
-        "jump 0.1 stop": {"jump_ev": 0.1},
-    }
-    right = dict.fromkeys(kinds, 0)
-    claimed = {"gaps": 0, "moved": 0, "exposure_jumps": 0, "out_of_order": 0}
-    for name, done in kinds.items():
-        for seed in range(20):
-            result, place = checked(seed, **done)
-            places = {
-                "clean": [],
-                "slice removed": result["gaps"],
-                "nudge 2 px": [m["between"] for m in result["moved"]],
-                "turn 0.1 deg": [m["between"] for m in result["moved"]],
-                "jump 0.1 stop": result["exposure_jumps"],
-            }[name]
-            if name == "clean":
-                found = {key: bool(result[key]) for key in claimed}
-                claimed = {key: claimed[key] + found[key] for key in claimed}
-                right[name] += not any(found.values())
-            else:
-                right[name] += places == [place]
+@pytest.mark.parametrize(
+    # the lines were set on the first twenty; the others were drawn afterwards. There a slice
+    # missing among the first three steps of a short stack may stay unseen where no scale helps
+    ("seeds", "least_slices"),
+    [(range(20), 19), (range(100, 120), 18)],
+)
+def test_the_table_of_truths(seeds, least_slices, capsys):
+    """Twenty stacks for each kind of trouble, printed; right only where nothing else is said."""
+    right = {kind: sum(is_told_exactly(kind, seed) for seed in seeds) for kind in KINDS}
     with capsys.disabled():
-        print("\n" + "\n".join(f"{name:16s} {count}/20" for name, count in right.items()))
-        print(f"claimed in clean stacks: {claimed}")
-    assert claimed["moved"] == 0
-    assert right["clean"] >= 19
-    assert right["slice removed"] >= 18  # two lie where no texture is near focus: not claimed
-    assert min(right["nudge 2 px"], right["turn 0.1 deg"], right["jump 0.1 stop"]) >= 19
+        print(f"\nstacks drawn at random, seeds {seeds[0]} to {seeds[-1]}")
+        print("\n".join(f"{kind:16s} {count}/{len(seeds)}" for kind, count in right.items()))
+    assert right["slice removed"] >= least_slices
+    assert min(count for kind, count in right.items() if kind != "slice removed") >= 19
 
 
 @needs_frames
