@@ -15,7 +15,7 @@ from PIL import Image
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
-from course.models import Course, Lesson, Meeting, Revision
+from course.models import Course, Group, Lesson, Revision
 from shootlog.models import FieldNote, Frame, KeptPlan
 
 pytestmark = pytest.mark.browser
@@ -160,12 +160,10 @@ def _print_for_everyone(page, live_server):
     assert "Sam · Thursdays" in said
     assert "Seed head" in said
     assert [round(float(side) / 72 * 25.4) for side in cards.pages[0].mediabox[2:]] == [105, 148]
-    meeting = Meeting.objects.get()
-    for path, says in [
-        (f"/class-sheet/{meeting.group_id}/", "Class sheet"),
-        (f"/meetings/{meeting.pk}/sheet/", "Pairs near water."),
-    ]:
-        page.goto(live_server.url + path)
+    for link, says in [("Class sheet", "Counts only"), ("sheet to print", "Pairs near water.")]:
+        page.goto(f"{live_server.url}/groups/{Group.objects.get().pk}/")
+        page.click(f"main a:text-is('{link}')")
+        page.wait_for_load_state()
         printed = PdfReader(io.BytesIO(page.pdf(format="A4")))
         words = " ".join(leaf.extract_text() for leaf in printed.pages)
         assert says in words
