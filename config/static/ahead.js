@@ -9,10 +9,14 @@ import { hold, letGo } from "./typed.js";
 
 const kept = new Map();
 
+/** The one after this, the one before, and then the one after next: who is quick waits for none. */
 function fetchAhead() {
-  for (const link of document.querySelectorAll("a[rel=next], a[rel=prev]")) {
-    if (!kept.has(link.href)) kept.set(link.href, page(link.href));
-  }
+  for (const link of document.querySelectorAll("a[rel=next], a[rel=prev]")) get(link);
+  kept.get(document.querySelector("a[rel=next]")?.href)?.then((next) => get(next?.querySelector("a[rel=next]")));
+}
+
+function get(link) {
+  if (link && !kept.has(link.href)) kept.set(link.href, page(link.href));
 }
 
 async function page(address) {
@@ -29,7 +33,8 @@ async function page(address) {
 async function show(address) {
   const next = await kept.get(address);
   if (!next) { location.assign(address); return; }
-  kept.clear();
+  const ahead = next.querySelector("a[rel=next]")?.href;
+  for (const old of kept.keys()) if (old !== ahead) kept.delete(old); // what was decided since is fetched anew
   document.querySelector("#crit")?.dispatchEvent(new Event("print:leave"));
   const main = document.adoptNode(next.querySelector("main"));
   document.querySelector("main").replaceWith(main);
