@@ -1,4 +1,4 @@
-"""Files in a store that speaks S3: the same house, by environment alone.
+"""Files on the disk and in a store that speaks S3: the same house, by environment alone.
 
 The server is moto (Apache-2.0). It accepts any signature, so what a link is signed for is read
 from the link itself, as Amazon's Signature Version 4 writes it ("Authenticating Requests: Using
@@ -17,6 +17,7 @@ from config import backup, inventory, storage
 from shootlog import store
 from shootlog.intake.receive import receive
 from shootlog.models import Frame
+from shootlog.removal import remove_frames
 from tests.frames import jpeg, make_frame
 
 
@@ -43,8 +44,14 @@ def test_an_address_that_makes_no_sense_is_refused(url):
         storage.from_url(url)
 
 
+@pytest.fixture(params=["disk", "s3"])
+def either_store(request):
+    """The same test twice: files in the data folder, and in a store that speaks S3."""
+    return request.getfixturevalue("on_s3") if request.param == "s3" else None
+
+
 @pytest.mark.django_db
-def test_a_frame_comes_in_is_read_and_goes_out_again(on_s3, sam, as_person, work):
+def test_a_frame_comes_in_is_read_and_goes_out_again(either_store, sam, as_person, work):
     data = jpeg()
     frame, _ = receive(io.BytesIO(data), owner=sam, name="a.jpg")
     work()
@@ -60,7 +67,21 @@ def test_a_frame_comes_in_is_read_and_goes_out_again(on_s3, sam, as_person, work
 
 
 @pytest.mark.django_db
-def test_a_missing_original_is_named(on_s3, sam):
+def test_of_a_deleted_frame_nothing_stays_in_the_store(either_store, sam, as_person, work):
+    frame, _ = receive(io.BytesIO(jpeg()), owner=sam, name="a.jpg")
+    other, _ = receive(io.BytesIO(jpeg()), owner=sam, name="b.jpg")
+    work()
+    remove_frames(Frame.objects.filter(pk=frame.pk))
+    work()
+    left = {key for key in inventory.files() if not key.startswith(inventory.OF_THE_HOUSE)}
+    assert other.original_key in left
+    assert all(key == other.original_key or key.startswith(other.shown_key) for key in left), left
+    found = inventory.look_through()
+    assert (found.lost, found.strays) == ([], [])
+
+
+@pytest.mark.django_db
+def test_a_missing_original_is_named(either_store, sam):
     frame = make_frame(sam, pictures=True)
     store.store().delete(frame.original_key)
     assert ["the original is not there" in words for words in inventory.look_through().lost] == [
@@ -69,7 +90,7 @@ def test_a_missing_original_is_named(on_s3, sam):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_backup_of_the_bucket_holds_its_bytes(on_s3, sam, tmp_path):
+def test_a_backup_of_the_store_holds_its_bytes(either_store, sam, tmp_path):
     frame = make_frame(sam, pictures=True)
     head = backup.write(tmp_path / "house.zip")
     assert head["damaged"] == []
