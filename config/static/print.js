@@ -1,5 +1,7 @@
 /* The print: fit, life-size of its pixels, single pixels. Parts come from the original on demand. */
 
+import { askAgain } from "./again.js";
+
 const TILE = 1024;
 const POWERS = [["fit", "Fit", 0], ["true", "True pixels", 1], ["single", "Single pixels", 6]];
 const make = (name, properties = {}, ...children) => {
@@ -147,6 +149,6 @@ class Print {
 
 export function begin(root = document) {
   root.querySelectorAll("[data-print][data-width]").forEach((figure) => new Print(figure));
-  if (root.querySelector("[data-again-page]")) setTimeout(() => { if (!document.hidden) location.reload(); }, 3000);
+  if (root !== document) askAgain(root); // the module itself asks for the page it was loaded with
 }
 begin();

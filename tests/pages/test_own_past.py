@@ -215,3 +215,22 @@ def test_full_pages_have_no_violation_on_any_paper(
                     for words in page.evaluate(ASK, [paper, TAGS]):
                         found.setdefault(path, set()).add(words)
     assert found == {}
+
+
+@pytest.mark.slow
+def test_a_page_that_waits_asks_again_but_not_while_somebody_writes(
+    open_as, sam, group, week, stack, make_frame
+):
+    Series.objects.filter(pk=stack.series_id).update(state="waiting")
+    page = open_as(sam, f"/log/series/{stack.series_id}/")
+    assert "Come back in a moment" in page.locator("main").inner_text()
+    Series.objects.filter(pk=stack.series_id).update(state="ready")
+    page.get_by_text("Come back in a moment").wait_for(state="detached", timeout=15_000)
+    exercise = Exercise.objects.create(week=week, title="Look", self_check=True)
+    unread = make_frame(sam, state="waiting")
+    row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[unread])
+    page = open_as(sam, f"/came-back/{row.pk}/")
+    page.fill("[name=self_seen]", "The left edge.")
+    page.locator("h1").click()  # the field is left, its words are still there
+    page.wait_for_timeout(7000)
+    assert page.input_value("[name=self_seen]") == "The left edge."
