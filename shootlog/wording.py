@@ -104,6 +104,11 @@ def share(value: float) -> str:
     return f"{per_cent:.1f} %" if per_cent < 10 else f"{per_cent:.0f} %"
 
 
+def pixels(value: float) -> str:
+    """Write a blur: no picture tells a smaller one than half a pixel from none."""
+    return "less than half a pixel" if value < 0.5 else f"{value:.1f} pixels"
+
+
 def _short(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0") if value < 10 else f"{value:.0f}"
 
@@ -121,6 +126,7 @@ _STYLES: dict[str, Callable[[float], str]] = {
     "f": f_number,
     "ratio": ratio,
     "share": share,
+    "pixels": pixels,
     "two": lambda value: figures(value, 2),
     "three": lambda value: figures(value, 3),
 }

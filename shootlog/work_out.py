@@ -186,8 +186,10 @@ def _diagonal_over_width(recorded: Recorded) -> float:
 
 def _pixels(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
     names = (
-        "sharp_share", "wanted_sharp_share", "blur_px", "smear_px", "smear_angle_deg",
-        "clipped_share", "clipped_in_sharp_share", "glint_share", "blocked_share",
+        "sharp_share", "wanted_sharp_share", "blur_px", "crisp_px", "soft_way_px",
+        "smear_px", "smear_angle_deg",
+        "clipped_share", "clipped_in_sharp_share", "glint_share",
+        "blocked_share", "blocked_inside_share",
         "mean_luminance", "contrast", "noise_sigma", "noise_expected_sigma",
         "banding_period_px", "banding_share",
     )  # fmt: skip
@@ -374,7 +376,8 @@ def _facts(
     )  # fmt: skip
     facts: dict[str, Any] = {name: getattr(recorded, name) for name in copied}
     measured = (
-        "smear_where", "smear_low_px", "smear_high_px", "blur_low_px", "blur_high_px", "shadow_side"
+        "smear_where", "smear_share", "smear_low_px", "smear_high_px", "blur_low_px",
+        "blur_high_px", "shadow_side",
     )  # fmt: skip
     facts |= {name: seen.get(name) for name in measured}
     facts["crops"] = seen.get("crops") or None

@@ -10,12 +10,16 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 
 #: 8-bit values at which a channel holds no more detail; JPEG wobbles by about one.
-BURNT, BLOCKED = 254, 2
+BURNT, BLOCKED = 254, 3
 EVERY_ROW = 8
 #: A glint is a burnt spot within this share of the longer side, and full of light.
 LIMIT_GLINT_SIDE = 0.015
 #: More than this share of the frame in glints is no longer 'few small ones'.
 LIMIT_GLINTS = 0.005
+#: Black is looked at in about so many places along the longer side.
+PLACES = 90
+#: Black that runs out of the frame along more than this share of the frame's rim is a ground.
+LIMIT_RUNS_OUT = 0.02
 
 
 @dataclass(frozen=True)
@@ -25,6 +29,7 @@ class Clipping:
     share: float  # any channel burnt
     by_channel: tuple[float, float, float]
     blocked: float  # all channels black
+    blocked_inside: float  # of `blocked`, what does not run out of the frame: no black ground
     glints: float  # of `share`, what lies in small round spots
     blocks: Array  # share of each block burnt in any channel
 
@@ -57,17 +62,39 @@ def measure(rgb: npt.NDArray[np.uint8], block_px: int = 16, every_row: int = EVE
     else:
         blocks = np.zeros((height // max(block_px // every_row, 1), width // block_px))
     dark = channels <= BLOCKED
-    blocked = float(np.count_nonzero(dark[0] & dark[1] & dark[2])) / total
+    black = dark[0] & dark[1] & dark[2]
+    blocked = float(np.count_nonzero(black)) / total
+    side = max(height * every_row, width) // PLACES
+    inside = _inside(_pooled(black, max(side // every_row, 1), max(side, 1))) if blocked else 0.0
     share = float(np.count_nonzero(any_burnt)) / total
     side = max(rgb.shape[:2]) / block_px * LIMIT_GLINT_SIDE
     glints = _glint_share(blocks, side) if share else 0.0
-    return Clipping(share, by_channel, blocked, min(glints, share), blocks)  # type: ignore[arg-type]
+    glints = min(glints, share)
+    return Clipping(share, by_channel, blocked, min(inside, blocked), glints, blocks)  # type: ignore[arg-type]
 
 
 def _pooled(mask: npt.NDArray[np.bool_], rows: int, columns: int) -> Array:
     height, width = mask.shape[0] // rows, mask.shape[1] // columns
     cut = mask[: height * rows, : width * columns].reshape(height, rows, width, columns)
     return np.asarray(np.count_nonzero(cut, axis=(1, 3)) / float(rows * columns))
+
+
+def _inside(black: Array) -> float:
+    """Share of the frame in black regions that do not run out of it.
+
+    A shadow on a thing ends where the thing is lit or its ground begins; a black ground goes on
+    past the frame.
+    """
+    if not black.size:
+        return 0.0
+    labels, count = label(black >= 0.5)
+    if not count:
+        return 0.0
+    rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    at_rim = np.bincount(rim, minlength=count + 1)[1:]
+    ground = at_rim > LIMIT_RUNS_OUT * rim.size
+    weight = np.bincount(labels.ravel(), weights=black.ravel(), minlength=count + 1)[1:]
+    return float(weight[~ground].sum() / black.size)
 
 
 def _glint_share(blocks: Array, side: float) -> float:

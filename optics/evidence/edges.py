@@ -31,6 +31,10 @@ LIMIT_CONTRAST = 8.0
 #: Sigma of the narrow slope of white noise of sigma 1: binomial of 4 both ways, differenced.
 NOISE_SLOPE = 0.11
 SMALLEST_SLOPE = 0.4
+#: Ways an edge may face, and when one is heard: edges in a place, places in the frame.
+WAYS, LEAST_OF_A_WAY, LEAST_PLACES = 8, 10, 4
+#: Quantile of the slope ratio: high is sharp.
+SHARPER_ONES = 0.7
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,44 @@ def join(parts: list[Edges]) -> Edges:
     if not parts:
         return NO_EDGES
     return Edges(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Edges)))
+
+
+def sharpest_by_way(tiles: list[Edges], split_px: float | None = None) -> Array:
+    """Return how soft the sharpest edges of a frame are, by the way they face; NaN: none heard.
+
+    Things are often softer than the lens drew them and most of a frame lies out of focus, so in
+    each small place the sharper edges count, and of all places the third sharpest.
+
+    Parameters
+    ----------
+    tiles : list of Edges
+    split_px : float, optional
+        Where each tile is cut into four places, from its upper left corner.
+
+    Returns
+    -------
+    ndarray of shape (WAYS,)
+        Discs of equal effect in pixels; the k-th for normals near k pi / WAYS.
+    """
+    every = join(tiles)
+    place = np.concatenate([np.full(len(t), k) for k, t in enumerate(tiles)] or [np.empty(0, int)])
+    count = len(tiles)
+    if split_px is not None:
+        place = 4 * place + 2 * (every.row > split_px) + (every.column > split_px)
+        count *= 4
+    if not count or not len(every):
+        return np.full(WAYS, np.nan)
+    key = place * WAYS + np.floor(every.normal_rad / np.pi * WAYS + 0.5).astype(int) % WAYS
+    order = np.lexsort((every.ratio, key))
+    first = np.searchsorted(key[order], np.arange(count * WAYS + 1))
+    many = np.diff(first)
+    own = np.full(count * WAYS, np.nan)
+    told = many >= LEAST_OF_A_WAY
+    own[told] = every.ratio[order][first[:-1][told] + ((many[told] - 1) * SHARPER_ONES).astype(int)]
+    ranked = -np.sort(-own.reshape(count, WAYS), axis=0)  # NaN last
+    heard = np.isfinite(ranked).sum(axis=0) >= LEAST_PLACES
+    best = np.where(heard, ranked[min(2, count - 1)], np.nan)
+    return np.where(heard, np.interp(best, *_falling()), np.nan)
 
 
 def find_edges(tile: npt.NDArray[np.generic], noise_sigma: float = 1.0) -> Edges:
@@ -213,13 +255,3 @@ def _ratios(narrow: int, wide: int) -> tuple[Array, Array]:
     response = disc_response(discs)
     ratios = (response @ _kernel(narrow)) / (response @ _kernel(wide))
     return discs, np.minimum.accumulate(np.asarray(ratios))
-
-
-@lru_cache(maxsize=1)
-def smear_ratios() -> tuple[Array, Array, Array]:
-    """Discs, smear lengths along the normal, and the slope ratio of each pair of them."""
-    discs, lengths = np.arange(0.0, 9.1, 0.5), np.arange(0.0, 16.1, 0.5)
-    smear = np.sinc(lengths[:, None] * _FREQUENCY)
-    response = disc_response(discs)[:, None, :] * smear[None]
-    ratios = (response @ _kernel(NARROW)) / (response @ _kernel(WIDE))
-    return discs, lengths, np.asarray(ratios)

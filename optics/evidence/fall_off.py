@@ -1,79 +1,123 @@
-"""How steeply fine detail falls off against coarse: one number for a place, in decades.
+"""How steeply fine detail falls off against coarse: two numbers for a place, in decades.
 
 Texture of any kind falls off on its own, differently for every thing; so one place alone says
-little, and only a very steep fall beside places that fall gently is defocus. A disc of d pixels
-takes out everything beyond 1.22 / d cycles per pixel (first zero of its response, 2 J1(x) / x).
+little, and only a steep fall beside places that fall gently is defocus. A disc of d pixels takes
+out everything beyond 1.22 / d cycles per pixel (first zero of its response, 2 J1(x) / x). Two
+pairs of bands are asked: the wider for discs of six pixels and more, the finer from three.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 
-#: Cycles per pixel.
-COARSE, FINE, ONLY_NOISE = (0.05, 0.10), (0.24, 0.34), (0.50, 0.71)
+SIDE = 64
+#: Cycles per pixel: coarse and fine of each pair, and where only noise is left.
+PAIRS = (((0.05, 0.10), (0.24, 0.34)), ((0.09, 0.16), (0.33, 0.46)))
+ONLY_NOISE = 0.6
 #: Coarse power, in squared 8-bit steps: less shows nothing to judge by.
 LEAST_POWER = 50.0
-SMALLEST_SIDE_PX = 40
+#: A place is looked at in this many tiles each way; the gentlest counts.
+SHIFTS_PX = (-14, 0, 14)
+#: At most so many tiles stand for the rest of the frame; the gentlest of them count.
+MOST_TILES, GENTLEST = 240, 0.97
 
 
-def fall_off(luma: npt.NDArray[np.generic]) -> float | None:
-    """Return log10 of fine power over coarse power of a tile, None where it shows nothing.
+def fall_offs(tiles: npt.NDArray[np.generic]) -> Array:
+    """Return log10 of fine power over coarse power of tiles, for both pairs of bands.
+
+    Parameters
+    ----------
+    tiles : ndarray of shape (K, SIDE, SIDE)
+        8-bit luminance; what lies in the corners of the spectrum counts as noise and is taken off.
+
+    Returns
+    -------
+    ndarray of shape (K, 2)
+        NaN where a tile shows nothing to judge by.
+    """
+    window, terms, inverse, masks, corners = _tables()
+    pile = np.asarray(tiles, np.float32).reshape(-1, SIDE * SIDE)
+    # a curved slope of light would leak into every frequency
+    levelled = (pile - (pile @ inverse) @ terms).reshape(-1, SIDE, SIDE)
+    power = np.abs(np.fft.rfft2(levelled * window)) ** 2
+    power = power.reshape(len(pile), -1) / float((window**2).sum())
+    noise = np.median(power[:, corners], axis=1)
+    result = np.full((len(pile), len(PAIRS)), np.nan)
+    for k, (coarse_mask, fine_mask) in enumerate(masks):
+        coarse = power[:, coarse_mask].mean(axis=1) - noise
+        fine = np.maximum(power[:, fine_mask].mean(axis=1) - noise, 1e-3)
+        shows = coarse >= LEAST_POWER
+        result[shows, k] = np.log10(fine[shows] / coarse[shows])
+    return result
+
+
+def against_the_rest(luma: npt.NDArray[np.generic], box: list[float]) -> tuple[Array, Array] | None:
+    """Return the fall-offs of a box of shares and those of the frame's best places.
 
     Parameters
     ----------
     luma : ndarray of shape (M, N)
-        8-bit luminance; what lies in the corners of the spectrum counts as noise and is taken off.
-    """
-    tile = np.asarray(luma, float)
-    if min(tile.shape) < SMALLEST_SIDE_PX:
-        return None
-    tile = _levelled(tile)
-    height, width = tile.shape
-    window = np.hanning(height + 2)[1:-1, None] * np.hanning(width + 2)[None, 1:-1]
-    power = np.abs(np.fft.fft2(tile * window)) ** 2 / (window**2).sum()
-    frequency = np.hypot(np.fft.fftfreq(height)[:, None], np.fft.fftfreq(width)[None])
+    box : list of float
+        Left, top, width and height in shares.
 
-    def mean(low: float, high: float) -> float:
-        return float(power[(frequency >= low) & (frequency < high)].mean())
-
-    noise = mean(*ONLY_NOISE)
-    coarse, fine = mean(*COARSE) - noise, mean(*FINE) - noise
-    return float(np.log10(max(fine, 1e-3) / coarse)) if coarse >= LEAST_POWER else None
-
-
-def _levelled(tile: Array) -> Array:
-    """Take a curved slope of light off, which would leak into every frequency."""
-    y, x = np.mgrid[-1 : 1 : tile.shape[0] * 1j, -1 : 1 : tile.shape[1] * 1j]
-    terms = np.column_stack([v.ravel() for v in (np.ones_like(x), x, y, x * x, y * y, x * y)])
-    fit, *_ = np.linalg.lstsq(terms, tile.ravel(), rcond=None)
-    return np.asarray(tile - (terms @ fit).reshape(tile.shape))
-
-
-def against_the_rest(luma: npt.NDArray[np.generic], box: list[float]) -> tuple[float, float] | None:
-    """Return the fall-off inside a box of shares and that of the frame's best places.
-
-    The best is the gentlest tenth of all tiles of the box's size.
+    Returns
+    -------
+    (ndarray, ndarray) or None
+        Two numbers each (`fall_offs`), NaN where the place shows nothing; None for a small picture
+        or one that shows nothing.
     """
     height, width = luma.shape
-    tall = max(int(box[3] * height), SMALLEST_SIDE_PX)
-    wide = max(int(box[2] * width), SMALLEST_SIDE_PX)
-    tall, wide = min(tall, 96), min(wide, 96)
-    row, column = int((box[1] + box[3] / 2) * height), int((box[0] + box[2] / 2) * width)
-    inside = fall_off(
-        luma[
-            max(row - tall // 2, 0) : max(row + tall // 2, 0),
-            max(column - wide // 2, 0) : max(column + wide // 2, 0),
-        ]
-    )
-    if inside is None:
+    if min(height, width) < 2 * SIDE:
         return None
-    every = [
-        fall_off(luma[top : top + tall, left : left + wide])
-        for top in range(0, height - tall + 1, tall)
-        for left in range(0, width - wide + 1, wide)
+    row, column = (box[1] + box[3] / 2) * height, (box[0] + box[2] / 2) * width
+    here = [(row + down, column + across) for down in SHIFTS_PX for across in SHIFTS_PX]
+    step = max(SIDE // 2, int(np.sqrt(height * width / MOST_TILES)))
+    rest = [
+        (y, x)
+        for y in range(SIDE // 2, height - SIDE // 2 + 1, step)
+        for x in range(SIDE // 2, width - SIDE // 2 + 1, step)
     ]
-    told = [value for value in every if value is not None]
-    return (inside, float(np.quantile(told, 0.9))) if len(told) > 4 else None
+    inside, every = fall_offs(_cut(luma, here)), fall_offs(_cut(luma, rest))
+    told = np.isfinite(every[:, 0])
+    if told.sum() < 5:
+        return None
+    best = np.array([_quantile(every[:, k]) for k in range(len(PAIRS))])
+    return np.array([_most(inside[:, k]) for k in range(len(PAIRS))]), best
+
+
+def _most(values: Array) -> float:
+    told = values[np.isfinite(values)]
+    return float(told.max()) if told.size else np.nan
+
+
+def _quantile(values: Array) -> float:
+    told = values[np.isfinite(values)]
+    return float(np.quantile(told, GENTLEST)) if told.size >= 5 else np.nan
+
+
+def _cut(
+    luma: npt.NDArray[np.generic], centres: Sequence[tuple[float, float]]
+) -> npt.NDArray[np.generic]:
+    height, width = luma.shape
+    tops = [min(max(int(y) - SIDE // 2, 0), height - SIDE) for y, _ in centres]
+    lefts = [min(max(int(x) - SIDE // 2, 0), width - SIDE) for _, x in centres]
+    return np.stack([luma[y : y + SIDE, x : x + SIDE] for y, x in zip(tops, lefts, strict=True)])
+
+
+@lru_cache(maxsize=1)
+def _tables() -> tuple[Any, Any, Any, list[tuple[Any, ...]], Any]:
+    side = np.hanning(SIDE + 2)[1:-1]
+    window = np.asarray(side[:, None] * side[None], np.float32)
+    y, x = (v.ravel() for v in np.mgrid[-1 : 1 : SIDE * 1j, -1 : 1 : SIDE * 1j])
+    terms = np.stack([np.ones_like(x), x, y, x * x, y * y, x * y]).astype(np.float32)
+    inverse = np.linalg.pinv(terms.astype(float)).astype(np.float32)
+    frequency = np.hypot(np.fft.fftfreq(SIDE)[:, None], np.fft.rfftfreq(SIDE)[None]).ravel()
+    masks = [tuple((frequency >= low) & (frequency < high) for low, high in pair) for pair in PAIRS]
+    return window, terms, inverse, masks, frequency > ONLY_NOISE

@@ -1,42 +1,55 @@
 """Was the picture smeared in one direction while the shutter was open?
 
-A smear of length L along an angle softens an edge by L |cos| of the angle between the smear and
-the edge's normal; defocus softens all edges alike. So the softness of many edges against the
-way they face tells both at once. Things are often softer than the lens drew them, never
-sharper: for every direction the sharper edges count more.
+A straight smear of length L takes detail out of the spectrum along its own direction by
+sin(pi f L) / (pi f L) and leaves the direction across untouched (Jain, Fundamentals of Digital
+Image Processing, 1989, section 8.3); arcs, hooks and tremor do nearly the same along their
+longest extent. Defocus takes it out all round. Every thing has a spectrum of its own, but a moved
+camera writes the same dark bands into all of them: many tiles are averaged, each ring of
+frequencies is compared only with itself, and then every tile is asked whether it agrees.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
-from optics.evidence.edges import Edges, join, smear_ratios
-
 Array = npt.NDArray[np.float64]
 
-BINS = 12
-#: Edges a direction needs before it says anything.
-LIMIT_EDGES = 12
-#: Directions that must be heard: a scale's ticks and digits have two or three.
-LEAST_BINS = 5
-#: Two details must differ by this much before a direction is claimed: one alone may be a
-#: texture that runs one way.
-LIMIT_APART_DEG = 40.0
-#: Shorter smears are not told from the camera's own unevenness.
-LIMIT_LENGTH_PX = 1.6
-#: Round blur must fit this badly before a direction is looked for, in slope ratio,
-LIMIT_ROUND_MISFIT = 0.045
-#: and the directional fit must leave at most this share of that misfit.
-LIMIT_MISFIT = 0.5
-#: One tile alone may be a texture that runs one way.
-LEAST_TILES = 3
-#: Tiles that moved together agree about the angle.
-LIMIT_TURN_DEG = 25.0
-LONGEST_PX = 12.0
-SHARPEST = 0.6  # quantile of the slope ratio: high is sharp
+RINGS, WAYS = 14, 24
+LOWEST, HIGHEST = 0.03, 0.43  # cycles per pixel
+#: Beyond this there is nothing but noise in most pictures.
+ONLY_NOISE = 0.44
+LENGTHS_PX = np.concatenate([[0.0], np.geomspace(1.5, 24.0, 24)])
+SHORTEST_PX, LONGEST_PX = 3.0, 20.0
+#: A tile's coarse detail must stand this many times above its own noise.
+LIMIT_OVER_NOISE = 20.0
+LEAST_TILES = 4
+#: Share of the unevenness between directions that the smear must explain: alone; or where the
+#: edges say the same.
+LIMIT_EXPLAINED, LIMIT_CONFIRMED = 0.5, 0.3
+#: A tile agrees when its own spectrum follows the smear's by at least this much of it.
+LIMIT_AGREES = 0.35
+#: Share of the tiles that must agree: one thing that runs one way is no smear, nor are two.
+LIMIT_SHARE = 0.8
+#: Tiles whose spectra stay this alike beside the smear show one texture over and over, a weave or a
+#: net: then they are one witness, not many, and nothing is sure.
+LIMIT_ALIKE = 0.6
+#: Softness of edges: soft along the smear, and sharper across it by this much.
+LIMIT_SOFTER_PX = 0.9
+#: What the sinc's minima are filled with: the path is never quite even.
+FILLED = 0.01
+
+
+@dataclass(frozen=True)
+class Spectra:
+    """Log power of several tiles by ring and direction, each over its own coarse detail."""
+
+    each: Array  # (tiles, RINGS, WAYS)
+    heard: Array  # (RINGS, WAYS): how many frequencies lie there
+    noise: float  # log level of noise, the mean of the tiles
 
 
 @dataclass(frozen=True)
@@ -47,157 +60,199 @@ class Smear:
     low_px: float
     high_px: float
     angle_deg: float | None  # of the movement, from x towards y (down), 0 to 180
-    disc_px: float  # what is left as round blur
+    share: float = 0.0  # of the tiles, how many agree
+    sure: bool = False  # False: it may be one
+
+    def scaled(self, factor: float) -> Smear:
+        """Return the smear in pixels `factor` times smaller."""
+        return Smear(
+            self.length_px * factor, self.low_px * factor, self.high_px * factor,
+            self.angle_deg, self.share, self.sure,
+        )  # fmt: skip
 
 
-def fit(edges: Edges, place: npt.NDArray[np.intp]) -> Smear | None:
-    """Return the smear that explains the softness of edges by the way they face.
-
-    Parameters
-    ----------
-    edges : Edges
-        At least two directions, or the answer is None: cannot tell.
-    place : ndarray of int
-        Which tile each edge came from; the range comes from leaving tiles out in turn.
-
-    Returns
-    -------
-    Smear or None
-        Lengths and disc in pixels of the tiles.
-    """
-    if len(edges) < 2 * LIMIT_EDGES:
-        return None
-    whole = _fit_once(edges)
-    if whole is None:
-        return None
-    length, angle, disc, *_ = whole
-    if not _has_direction(whole):
-        return Smear(0.0, 0.0, float(min(length, 2.0)), None, disc)
-    tiles = np.unique(place)
-    lengths = []
-    for group in np.array_split(tiles, min(6, len(tiles))):
-        part = _fit_once(edges.where(~np.isin(place, group)))
-        if part is not None:
-            lengths.append(part[0])
-    # jackknife: the groups share most of their edges, so their scatter is scaled up
-    n = len(lengths)
-    wide = float(np.std(lengths) * np.sqrt(n - 1)) if n > 2 else length
-    wide = max(wide, 0.08 * length)
-    if length < 3.0 * wide:
-        return Smear(0.0, 0.0, length + wide, None, disc)
-    return Smear(length, max(length - 2 * wide, 0.0), length + 2 * wide, angle, disc)
-
-
-def judge(tiles: list[Edges]) -> tuple[Smear | None, str | None]:
-    """Return the smear of a frame looked at in tiles, and whether all of it moved.
+def spectra(tiles: list[npt.NDArray[np.generic]]) -> Spectra | None:
+    """Return what tiles of one size show, or None where too few show anything.
 
     Parameters
     ----------
-    tiles : list of Edges
-        From places all over the frame.
-
-    Returns
-    -------
-    (Smear or None, "frame" or None)
-        None for the smear where nothing can be told, or where only part of the frame seems
-        smeared: on rendered scales and shells that was texture more often than movement.
+    tiles : list of ndarrays of shape (N, N)
+        8-bit luminance from places all over the frame; N at least 64.
     """
-    place = np.concatenate([np.full(len(t), k) for k, t in enumerate(tiles)] or [np.empty(0, int)])
-    whole = fit(join(tiles), place)
-    each = [_fit_once(t) if len(t) >= 3 * LIMIT_EDGES else None for t in tiles]
-    if whole is not None and whole.length_px > 0.0:
-        told = sum(found is not None for found in each)
-        angle = whole.angle_deg or 0.0
-        along = [f for f in each if f and _has_direction(f) and _turn(f[1], angle) < LIMIT_TURN_DEG]
-        if len(along) >= LEAST_TILES and len(along) >= 0.6 * told:
-            return whole, "frame"
-    return (whole, None) if whole is None or whole.length_px == 0.0 else (None, None)
-
-
-def _has_direction(found: tuple[float, float, float, float, float]) -> bool:
-    length, _, _, misfit, misfit_round = found
-    return (
-        length >= LIMIT_LENGTH_PX
-        and misfit_round >= LIMIT_ROUND_MISFIT
-        and misfit <= LIMIT_MISFIT * misfit_round
-    )
-
-
-def _turn(one_deg: float, other_deg: float) -> float:
-    apart = abs(one_deg - other_deg) % 180.0
-    return min(apart, 180.0 - apart)
-
-
-def scaled(found: Smear, factor: float) -> Smear:
-    """Return the smear in pixels `factor` times smaller."""
-    return Smear(
-        found.length_px * factor,
-        found.low_px * factor,
-        found.high_px * factor,
-        found.angle_deg,
-        found.disc_px * factor,
-    )
-
-
-def _fit_once(edges: Edges) -> tuple[float, float, float, float, float] | None:
-    """Length, angle in degrees, disc, misfit with and without a direction."""
-    bins = np.floor(edges.normal_rad / np.pi * BINS).astype(int) % BINS
-    facing, ratio, weight = [], [], []
-    for k in range(BINS):
-        own = bins == k
-        count = int(own.sum())
-        if count >= LIMIT_EDGES:
-            facing.append((k + 0.5) * np.pi / BINS)
-            ratio.append(float(np.quantile(edges.ratio[own], SHARPEST)))
-            weight.append(min(count, 150) ** 0.5)
-    if not _far_enough_apart(facing):
+    if len(tiles) < LEAST_TILES or min(tiles[0].shape) < 48 or len({t.shape for t in tiles}) > 1:
         return None
-    return _search(np.array(facing), np.array(ratio), np.array(weight))
+    pile = np.stack(tiles).astype(np.float32)
+    pile -= pile.mean(axis=(1, 2), keepdims=True)
+    window = _window(*pile.shape[1:])
+    power = np.abs(np.fft.rfft2(pile * window)) ** 2
+    power = power.reshape(len(pile), -1) / np.float32((window**2).sum())
+    place, only_noise, coarse_at, heard = _places(*pile.shape[1:])
+    noise = np.maximum(np.median(power[:, only_noise], axis=1) / np.log(2.0), 0.1)
+    coarse = power[:, coarse_at].mean(axis=1)
+    shows = coarse > LIMIT_OVER_NOISE * noise
+    if shows.sum() < LEAST_TILES:
+        return None
+    power, coarse, noise = power[shows], coarse[shows], noise[shows]
+    logs = np.log(power / coarse[:, None] + (0.3 * noise / coarse)[:, None])
+    summed = np.stack(
+        [np.bincount(place, weights=row, minlength=RINGS * WAYS + 1)[:-1] for row in logs]
+    )
+    each = (summed / np.maximum(heard, 1)).reshape(-1, RINGS, WAYS)
+    return Spectra(each, heard.reshape(RINGS, WAYS), float(np.log(noise / coarse).mean()))
 
 
-def _far_enough_apart(facing: list[float]) -> bool:
-    if len(facing) < LEAST_BINS:
-        return False
-    angles = np.degrees(np.array(facing))
-    apart = np.abs(angles[:, None] - angles[None])
-    return bool(np.minimum(apart, 180.0 - apart).max() >= LIMIT_APART_DEG)
+@dataclass(frozen=True)
+class Fit:
+    """The straight smear that explains most of what is uneven between directions."""
+
+    length_px: float = 0.0
+    angle_deg: float = 0.0
+    explained: float = 0.0
+    follows: Array = field(default_factory=lambda: np.zeros(1))  # each tile, 1: as the smear would
+    alike: float = 0.0  # what is left over in the tiles, how alike: 1 is one texture
 
 
-def _search(facing: Array, ratio: Array, weight: Array) -> tuple[float, float, float, float, float]:
-    """Grid over angle, length and disc, coarse and then fine.
+def fit(seen: Spectra) -> Fit:
+    """Return the smear that explains most of the unevenness, with what speaks for and against."""
+    weight, filled = _weights(seen)
+    mean = _uneven(seen.each.mean(axis=0), weight)
+    whole = float((weight * mean**2).sum())
+    if whole <= 0.0:
+        return Fit()
+    ways = np.arange(WAYS) * np.pi / WAYS
+    models = _model(LENGTHS_PX[:, None, None], ways, filled)
+    best = (np.inf, 0, 0)
+    for k in range(WAYS):
+        turned = _uneven(np.roll(models, k, axis=2), weight)
+        left = (weight * (mean - turned) ** 2).sum(axis=(1, 2))
+        at = int(left.argmin())
+        if left[at] < best[0]:
+            best = (float(left[at]), at, k)
+    length, angle, left_over = _finer(float(LENGTHS_PX[best[1]]), best[2], mean, weight, filled)
+    if length == 0.0:
+        return Fit()
+    model = _uneven(_model(length, ways - angle, filled), weight)
+    each = _uneven(seen.each, weight)
+    follows = (weight * each * model).sum(axis=(1, 2)) / max(float((weight * model**2).sum()), 1e-9)
+    return Fit(
+        length, float(np.degrees(angle) % 180.0), 1.0 - left_over / whole, follows,
+        _alike((each - model) * np.sqrt(weight)),
+    )  # fmt: skip
 
-    The misfit is absolute, so that one odd direction counts little. Crowded edges look sharper
-    than the sharpest single one; they count as that one.
+
+def judge(tiles: list[npt.NDArray[np.generic]], softness_px: Array | None) -> Smear | None:
+    """Return the smear of a frame, sure or not; None where nothing can be told.
+
+    Parameters
+    ----------
+    tiles : list of ndarrays
+        As for `spectra`.
+    softness_px : ndarray or None
+        Of the sharpest edges by the way they face (`edges.sharpest_by_way`), the other witness.
     """
-    discs, _, table = smear_ratios()
-    ratio = np.minimum(ratio, table.max())
-    weight = weight / weight.sum()
-    round_each = (np.abs(table[:, 0][:, None] - ratio) * weight).sum(axis=1)
-    round_misfit = float(round_each.min())
-    if round_misfit < LIMIT_ROUND_MISFIT:
-        return 0.0, 0.0, float(discs[int(round_each.argmin())]), round_misfit, round_misfit
-    best = (np.inf, 0.0, 0.0, 0.0)
-    for angles in (np.arange(0.0, 180.0, 15.0), np.arange(-12.0, 13.0, 3.0)):
-        centre = best[2]
-        for angle in angles + centre:
-            found = _at_angle(angle, facing, ratio, weight)
-            if found[0] < best[0]:
-                best = found
-    misfit, length, angle_deg, disc = best
-    return length, angle_deg % 180.0, disc, misfit, round_misfit
+    seen = spectra(tiles)
+    if seen is None:
+        return None
+    found = fit(seen)
+    length, angle, explained = found.length_px, found.angle_deg, found.explained
+    share = float((found.follows > LIMIT_AGREES).mean())
+    told = softness_px is not None and bool(np.isfinite(softness_px).any())
+    longest = float(np.nanmax(softness_px)) if softness_px is not None and told else 2.0
+    if not SHORTEST_PX <= length <= LONGEST_PX:
+        return Smear(0.0, 0.0, max(longest, 1.0), None)
+    along, across = _along_and_across(softness_px, angle)
+    softer = along - across if along is not None and across is not None else None
+    confirmed = softer is not None and softer >= LIMIT_SOFTER_PX
+    alone = explained >= LIMIT_EXPLAINED and share >= LIMIT_SHARE
+    both = confirmed and explained >= LIMIT_CONFIRMED and share >= LIMIT_SHARE
+    if (alone or both) and found.alike < LIMIT_ALIKE:
+        return Smear(length, 0.8 * length, 1.25 * length, angle, share, True)
+    if confirmed and explained >= LIMIT_CONFIRMED / 2 and share >= 0.5:
+        return Smear(length, 0.0, 1.5 * length, angle, share)
+    return Smear(0.0, 0.0, max(longest, 1.0), None)
 
 
-def _at_angle(
-    angle_deg: float, facing: Array, ratio: Array, weight: Array
-) -> tuple[float, float, float, float]:
-    """Misfit, length, angle and disc of the best fit at one angle."""
-    discs, lengths, table = smear_ratios()
-    trial = lengths[lengths <= LONGEST_PX]
-    along = np.abs(np.cos(facing - np.radians(angle_deg)))
-    at = trial[:, None] * along[None] / (lengths[1] - lengths[0])
-    lower = np.minimum(at.astype(int), len(lengths) - 2)
-    part = at - lower
-    model = table[:, lower] * (1 - part) + table[:, lower + 1] * part
-    misfit = (np.abs(model - ratio) * weight).sum(axis=2)
-    d, k = np.unravel_index(int(misfit.argmin()), misfit.shape)
-    return float(misfit[d, k]), float(trial[k]), float(angle_deg), float(discs[d])
+def _alike(left: Array) -> float:
+    """Mean correlation of the tiles with one another."""
+    flat = left.reshape(len(left), -1)
+    flat = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
+    count = len(flat)
+    return float(((flat @ flat.T).sum() - count) / max(count * (count - 1), 1))
+
+
+def _along_and_across(
+    softness_px: Array | None, angle_deg: float
+) -> tuple[float | None, float | None]:
+    """Softness of edges whose normal lies along the smear, and of those across it."""
+    if softness_px is None:
+        return None, None
+    count = softness_px.size
+    at = round(angle_deg / 180.0 * count) % count
+    near = [softness_px[(at + k) % count] for k in (-1, 0, 1)]
+    far = [softness_px[(at + count // 2 + k) % count] for k in (-1, 0, 1)]
+    told = [[float(v) for v in side if np.isfinite(v)] for side in (near, far)]
+    return (float(np.median(told[0])) if told[0] else None, min(told[1]) if told[1] else None)
+
+
+def _weights(seen: Spectra) -> tuple[Array, Array]:
+    """How much each ring and direction counts, and what noise fills its minima with."""
+    mean = np.where(seen.heard > 0, seen.each.mean(axis=0), -99.0)
+    peak = np.sort(mean, axis=1)[:, -5]
+    over = np.clip(peak - seen.noise - 0.3, 0.0, 2.0)
+    weight = over[:, None] * np.sqrt(np.minimum(seen.heard, 12))
+    return weight, FILLED + np.exp(np.clip(seen.noise - peak, -6.0, 0.0))
+
+
+def _uneven(values: Array, weight: Array) -> Array:
+    """Each ring compared with itself: a thing's own fall-off and defocus go."""
+    total = np.maximum(weight.sum(axis=1), 1e-9)
+    return np.asarray(values - ((values * weight).sum(axis=-1) / total)[..., None])
+
+
+def _model(length_px: Array | float, ways: Array, filled: Array) -> Array:
+    """Log response of a straight smear along direction 0."""
+    along = _ring_centres()[:, None] * np.cos(ways)[None]
+    return np.asarray(np.log(np.sinc(length_px * along) ** 2 + filled[:, None]))
+
+
+def _finer(
+    length_px: float, way: int, mean: Array, weight: Array, filled: Array
+) -> tuple[float, float, float]:
+    """Length and angle between the grid's points, and the misfit there."""
+    ways, step = np.arange(WAYS) * np.pi / WAYS, np.pi / WAYS
+    best = (np.inf, 0.0, 0.0)
+    for turn in np.linspace(-0.75, 0.75, 7):
+        angle = (way + turn) * step
+        for factor in (0.88, 0.94, 1.0, 1.06, 1.12):
+            model = _uneven(_model(length_px * factor, ways - angle, filled), weight)
+            left = float((weight * (mean - model) ** 2).sum())
+            if left < best[0]:
+                best = (left, length_px * factor, angle)
+    return best[1], best[2], best[0]
+
+
+def _ring_centres() -> Array:
+    edges = np.linspace(LOWEST, HIGHEST, RINGS + 1)
+    return np.asarray((edges[1:] + edges[:-1]) / 2.0)
+
+
+@lru_cache(maxsize=8)
+def _window(rows: int, columns: int) -> npt.NDArray[np.float32]:
+    down, across = np.hanning(rows + 2)[1:-1], np.hanning(columns + 2)[1:-1]
+    return np.asarray(down[:, None] * across[None], np.float32)
+
+
+@lru_cache(maxsize=8)
+def _places(
+    rows: int, columns: int
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.bool_], npt.NDArray[np.bool_], Array]:
+    """Ring and direction of every frequency; which are noise, which coarse; how many are where."""
+    down, across = np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(columns)[None]
+    radius = np.hypot(down, across).ravel()
+    angle = np.mod(np.arctan2(*np.broadcast_arrays(down, across)), np.pi).ravel()
+    ring = np.digitize(radius, np.linspace(LOWEST, HIGHEST, RINGS + 1)) - 1
+    way = np.floor(angle / np.pi * WAYS + 0.5).astype(int) % WAYS
+    inside = (ring >= 0) & (ring < RINGS)
+    place = np.where(inside, ring * WAYS + way, RINGS * WAYS)
+    heard = np.bincount(place, minlength=RINGS * WAYS + 1)[:-1]
+    return place, radius > ONLY_NOISE, (radius > LOWEST) & (radius < 0.12), heard.astype(float)

@@ -15,6 +15,9 @@ from shootlog.wording import Spread, say
 
 LIMIT_SHARE = 0.01  # of the frame; common practice, no source
 IN_SHARP_SHARE = 0.005
+#: A small subject's burnt part is little of the frame; so much of what is sharp is burnt all the
+#: same, unless it is next to nothing of the frame: of the line, this part.
+MUCH_IN_SHARP, LEAST_OF_LIMIT = 0.035, 0.2
 
 
 class BurntHighlights(Finding):
@@ -45,8 +48,9 @@ class BurntHighlights(Finding):
         return numbers
 
     def is_raised(self, numbers: Mapping[str, float]) -> bool | None:
+        much = numbers.get("in_sharp", 0.0) > MUCH_IN_SHARP
         if numbers["share"] <= numbers["limit"]:
-            return False
+            return much and numbers["share"] > LEAST_OF_LIMIT * numbers["limit"]
         return True if numbers.get("in_sharp", 1.0) > IN_SHARP_SHARE else None
 
     def undecided(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:

@@ -20,6 +20,7 @@ MOSTLY_BURNT = 0.5
 TOO_DARK = 0.004  # mean light, of full: what is sharp there drowns in the rounding
 SOFT_PX = 6.0  # blur in the sharpest place that no eye calls sharp at full size
 SHARP_PX = 1.6  # the file cannot show blur much smaller
+SLOW_S = 1 / 15  # longer, and what is soft in one place may have moved: common practice, no source
 TIMES_LIGHT = 2.0  # blur beyond what the opening alone spreads, before focus is named
 
 
@@ -50,6 +51,9 @@ class MissedFocus(Finding):
             numbers["blur_px"] = blur.low
         if smear := reading["smear_px"]:
             numbers["smear_px"] = smear.high
+        exposure = reading["exposure_s"]
+        if exposure and not reading.fact("flash_fired"):
+            numbers["exposure_s"] = exposure.low
         spread_um, pixel_um = reading["diffraction_blur_um"], reading["file_pixel_um"]
         if spread_um and pixel_um and pixel_um.low > 0:
             numbers["light_px"] = spread_um.high / pixel_um.low
@@ -66,11 +70,16 @@ class MissedFocus(Finding):
 
     def is_raised(self, numbers: Mapping[str, float]) -> bool | None:
         if numbers["sharp"] <= NOTHING_SHARP or numbers.get("blur_px", 0) > SOFT_PX:
-            moved = numbers.get("smear_px", 0.0) > LIMIT_SMEAR_PX
+            moved = numbers.get("smear_px", 0.0) > LIMIT_SMEAR_PX or self._slow(numbers)
             return None if moved or self._light_explains(numbers) else True
         if "wanted" not in numbers:
             return None
-        return numbers["wanted"] < numbers["limit"]
+        if numbers["wanted"] >= numbers["limit"]:
+            return False
+        return None if self._slow(numbers) else True
+
+    def _slow(self, numbers: Mapping[str, float]) -> bool:
+        return numbers.get("exposure_s", 0.0) > SLOW_S
 
     def _light_explains(self, numbers: Mapping[str, float]) -> bool:
         """A small opening makes all of a frame soft too; that is no missed focus."""
@@ -82,6 +91,9 @@ class MissedFocus(Finding):
             return "Where should it be sharp? Tap the place."
         if reading["wanted_sharp_share"] is None:
             return "Where should it be sharp? Tap the place, and the picture answers."
+        if "exposure_s" in numbers and min(numbers["exposure_s"]) > SLOW_S:
+            slow = numbers["exposure_s"]
+            return f"Soft where you wanted it sharp; at {slow:seconds} it may have moved instead."
         if "light_px" in numbers and max(numbers["light_px"]) > SHARP_PX:
             return "The picture is soft all over, as so small an opening makes it."
         return "The picture is soft all over, and the camera may have moved."

@@ -1,7 +1,9 @@
-"""The camera moved during the exposure: measured from pixels, else suspected from the time.
+"""The camera moved during the exposure: the picture answers, and the time says how likely it was.
 
-Pixels decide where they can. Without them only a frame told to be hand-held, without flash, with
-an exposure beyond the rule of the focal length, is said to be likely: never more.
+A smear that every part of the frame shows is measured. A picture crisp whichever way its edges
+face is cleared, however slow. In between, softness counts only where the frame was held by hand
+for longer than a hand is still: then it is said as likely, never more. Where the pixels were not
+looked at, the time alone is said as likely.
 """
 
 from __future__ import annotations
@@ -18,6 +20,13 @@ from shootlog.wording import Spread, say
 LIMIT_TIMES = 1.0  # exposure over the longest one by hand
 LIMIT_SMEAR_PX = 3.0  # common practice, no source: what shows at full size
 TOUCH_S = (1 / 60, 1.0)  # where shutter, mirror and a finger show on a tripod
+#: Share of what shows anything that must show the smear, or it may be the subject's own: on a
+#: tripod nothing is said then, by hand it is only likely.
+WHOLE_SHARE = 0.95
+#: Softer than the opening explains, in the softest way edges face: below this nothing moved far,
+CRISP_PX = 1.6
+#: and in the best way they face: above this all of the frame is soft.
+SOFT_ALL_OVER_PX = 2.4
 
 
 class Shake(Finding):
@@ -31,6 +40,7 @@ class Shake(Finding):
     title = "The camera moved"
     why = "At life size a tremble nobody feels is dozens of pixels."
     wording = say("{exposure_s:seconds} by hand, where {limit_s:seconds} is about the longest.")
+    seen_wording = say("{exposure_s:seconds} by hand, and no edge is as sharp as it could be.")
     smear_wording = say("{smear_px:.0f} pixels of smear, the same way across the whole frame.")
     remedy = say("Brace both elbows, shoot a burst of six at {limit_s:seconds} and keep the best.")
     smear_remedy = say("Set it on a tripod or a bean bag, and let the timer release.")
@@ -41,12 +51,11 @@ class Shake(Finding):
 
     def examine(self, reading: Reading, limit: float | None = None) -> Outcome:
         """Let the pixels answer where they can, with the line kept in pixels."""
-        by_pixels = self._by_pixels(reading)
-        return by_pixels or super().examine(reading, limit)
+        return self._by_pixels(reading) or self._by_time(reading, limit)
 
     def with_limit(self, outcome: Outcome, limit: float, reading: Reading) -> Outcome:
         """Keep an answer of the pixels: the line of a brief is one of exposure times."""
-        if "smear_px" in outcome.numbers:
+        if outcome.numbers.keys() & {"smear_px", "soft_px"}:
             return outcome
         return super().with_limit(outcome, limit, reading)
 
@@ -87,21 +96,52 @@ class Shake(Finding):
         shown = reading["smear_px"] and reading.fact("smear_where") == "frame"
         return super().proof(reading) if shown else None
 
+    def _by_time(self, reading: Reading, limit: float | None) -> Outcome:
+        """Suspect by the time; where the picture was looked at, only together with it."""
+        suspected = super().examine(reading, limit)
+        softness = beyond_the_opening(reading)
+        if suspected.answer != "yes" or softness is None:
+            return suspected
+        best, softest = softness
+        numbers = dict(suspected.numbers) | {"soft_px": Spread((softest,))}
+        if reading.fact("smear_where") == "maybe" or best > SOFT_ALL_OVER_PX:
+            words = self.seen_wording.format_map(numbers)
+            remedy = self.way_out(reading, numbers)
+            return Outcome(
+                self.slug, "yes", "likely", numbers, words, remedy, (), self.topic,
+                self.proof(reading),
+            )  # fmt: skip
+        words = "Slow for a hand, but the picture does not show whether it moved."
+        return self._cannot_tell(numbers, words)
+
     def _by_pixels(self, reading: Reading) -> Outcome | None:
+        if self._merged(reading):
+            return None
+        smear, softness = reading["smear_px"], beyond_the_opening(reading)
+        where = reading.fact("smear_where")
+        if smear is not None and smear.low > LIMIT_SMEAR_PX * 0.75 and where == "frame":
+            share = reading.fact("smear_share")
+            on_legs = reading.fact("support") not in ("hand", None)
+            if on_legs and share is not None and share < WHOLE_SHARE:
+                words = "Much of the frame is smeared one way: camera or subject moved."
+                return self._cannot_tell({"smear_px": smear.spread}, words)
+            return self._moved(reading)
+        if smear is not None and softness is None and smear.high < LIMIT_SMEAR_PX:
+            return self._still({"smear_px": smear.spread, "limit": Spread((LIMIT_SMEAR_PX,))})
+        if softness is not None and softness[1] <= CRISP_PX and where is None:
+            numbers = {"soft_px": Spread((softness[1],)), "limit": Spread((CRISP_PX,))}
+            return self._still(numbers)
+        return None
+
+    def _still(self, numbers: Mapping[str, Spread]) -> Outcome:
+        return Outcome(self.slug, "no", "measured", numbers, topic=self.topic)
+
+    def _moved(self, reading: Reading) -> Outcome:
         smear = reading["smear_px"]
-        if smear is None or self._merged(reading):
-            return None
-        if smear.high < LIMIT_SMEAR_PX:
-            answer = False
-        elif smear.low > LIMIT_SMEAR_PX and reading.fact("smear_where") == "frame":
-            answer = True
-        else:
-            return None
-        numbers = {"smear_px": smear.spread, "limit": Spread((LIMIT_SMEAR_PX,))}
+        assert smear is not None
+        numbers = {"smear_px": Spread((smear.middle,)), "limit": Spread((LIMIT_SMEAR_PX,))}
         if angle := reading["smear_angle_deg"]:
             numbers["angle_deg"] = angle.spread
-        if not answer:
-            return Outcome(self.slug, "no", "measured", numbers, topic=self.topic)
         words = self.smear_wording.format_map(numbers)
         support, limit = reading.fact("support"), reading["shake_limit_s"]
         remedy = self.smear_remedy
@@ -109,7 +149,22 @@ class Shake(Finding):
             remedy = say("Use the two-second timer, and let the tripod settle first.")
         elif support == "hand" and limit and math.isfinite(limit.middle):
             remedy = self.remedy.format(limit_s=Spread((limit.middle,)))
+        share = reading.fact("smear_share")
+        # a thing that swayed before a ground out of focus looks the same from a steady hand
+        sure: Sure = "measured" if share is None or share >= WHOLE_SHARE else "likely"
         return Outcome(
-            self.slug, "yes", "measured", numbers, words, remedy, (), self.topic,
-            self.proof(reading),
-        )  # fmt: skip
+            self.slug, "yes", sure, numbers, words, remedy, (), self.topic, self.proof(reading)
+        )
+
+
+def beyond_the_opening(reading: Reading) -> tuple[float, float] | None:
+    """Return the softness of the sharpest edges, facing their best and their softest way.
+
+    In pixels, with what the opening alone spreads taken off; None where no edges tell.
+    """
+    best, softest = reading["crisp_px"], reading["soft_way_px"]
+    if best is None or softest is None:
+        return None
+    spread_um, pixel_um = reading["diffraction_blur_um"], reading["file_pixel_um"]
+    light = spread_um.high / pixel_um.low if spread_um and pixel_um and pixel_um.low > 0 else 0.0
+    return max(best.middle - light, 0.0), max(softest.middle - light, 0.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +19,7 @@ Pixels = npt.NDArray[np.uint8]
 #: Averaging factor and side of the tiles, in stored pixels.
 LEVELS = ((1, 128), (2, 192), (4, 320), (8, 512))
 #: Softer, or smeared longer, than this at one level: the next is asked too.
-SOFT_PX, REACHED_PX = 4.0, 4.0
+SOFT_PX, REACHED_PX = 5.5, 4.0
 GRID = 4  # the frame is looked at in 4 x 4 parts, so that all of it is heard
 #: A part with less detail than this share of the richest is left out.
 LEAST_DETAIL = 0.1
@@ -29,6 +29,7 @@ BLOCK_PX = 32
 #: Reads low by this much: the quietest tenth of blocks was chosen by the same noise.
 QUIET_BIAS = 0.96
 LEAST_EDGES = 25
+STRONG = 0.04  # of what the widest tile spans from dark to light
 
 _LINEAR = (
     np.where(
@@ -47,7 +48,7 @@ class Closer:
     blur_low_px: float | None = None
     blur_high_px: float | None = None
     smear: smear.Smear | None = None
-    smear_where: str | None = None
+    by_way: Array | None = None  # softness of the sharpest edges, by the way they face
 
 
 def luma_of(rgb: Pixels) -> Pixels:
@@ -85,11 +86,9 @@ def look_closer(rgb: Pixels, small: Small, sigma: float | None) -> Closer:
     places = _places(small.detail, small.coarse)
     sets: list[edges.Edges] = []
     for level, side in LEVELS:
-        sets = [
-            edges.find_edges(_averaged(tile, level), _linear_noise(sigma, level))
-            for tile in (_tile(rgb, place, small.detail.shape, side) for place in places)
-        ]
-        if _tells_enough(found, sets, level):
+        tiles = [_averaged(_luma_tile(rgb, p, small.detail.shape, side), level) for p in places]
+        sets = [edges.find_edges(linear(tile), _linear_noise(sigma, level)) for tile in tiles]
+        if _tells_enough(found, sets, tiles, level):
             break
     return found
 
@@ -99,13 +98,14 @@ def blur_inside(rgb: Pixels, box: list[float], sigma: float | None) -> float | N
     height, width = rgb.shape[:2]
     blur = None
     for level, side in LEVELS:
-        sets = []
+        sets, tiles = [], []
         for y in (0.25, 0.75):
             for x in (0.25, 0.75):
                 place = (box[1] + y * box[3]) * height, (box[0] + x * box[2]) * width
-                tile = _tile(rgb, (int(place[0]), int(place[1])), (height, width), side)
-                sets.append(edges.find_edges(_averaged(tile, level), _linear_noise(sigma, level)))
-        found = _blur(sets, level)
+                tile = _luma_tile(rgb, (int(place[0]), int(place[1])), (height, width), side)
+                tiles.append(_averaged(tile, level))
+                sets.append(edges.find_edges(linear(tiles[-1]), _linear_noise(sigma, level)))
+        found = _blur(sets, tiles, level)
         if found is not None:
             blur = max(found[0], blur or 0.0)
             if found[0] <= SOFT_PX * level:
@@ -113,26 +113,33 @@ def blur_inside(rgb: Pixels, box: list[float], sigma: float | None) -> float | N
     return blur
 
 
-def _tells_enough(found: Closer, sets: list[edges.Edges], level: int) -> bool:
+def _tells_enough(found: Closer, sets: list[edges.Edges], tiles: list[Pixels], level: int) -> bool:
     """Take what this level shows; say whether a coarser one could show more.
 
     What is softer than a level's reach looks less soft there than it is, never more: of two
-    levels the longer smear is right.
+    levels the longer smear is right, unless only the shorter one is sure.
     """
+    by_way = edges.sharpest_by_way(sets, tiles[0].shape[0] / 2.0 if level == 1 else None)
+    if found.by_way is None:
+        found.by_way = by_way * level
+    smeared = smear.judge([*tiles], by_way)
+    if smeared is not None and (found.smear is None or _tops(smeared, found.smear, level)):
+        found.smear = smeared.scaled(level)
     if sum(len(own) for own in sets) < LEAST_EDGES:
         return False
-    smeared, where = smear.judge(sets)
-    longest = found.smear.length_px if found.smear is not None else -1.0
-    if smeared is not None and smeared.length_px * level > longest:
-        found.smear = smear.scaled(smeared, level)
-        found.smear_where = found.smear_where or where
-    blurred = _blur(sets, level)
+    blurred = _blur(sets, tiles, level)
     if blurred is not None and (
         found.blur_px is None or (blurred[0] > found.blur_px and blurred[0] > SOFT_PX * level / 2)
     ):
         found.blur_px, found.blur_low_px, found.blur_high_px = blurred
-    done = smeared is None or smeared.length_px < REACHED_PX
+    done = smeared is None or smeared.sure or smeared.length_px < REACHED_PX
     return done and blurred is not None and blurred[0] <= SOFT_PX * level
+
+
+def _tops(new: smear.Smear, old: smear.Smear, level: int) -> bool:
+    if new.sure != old.sure:
+        return new.sure
+    return new.length_px * level > old.length_px
 
 
 def _places(fine: Array, coarse: Array) -> list[tuple[int, int]]:
@@ -162,36 +169,48 @@ def _places(fine: Array, coarse: Array) -> list[tuple[int, int]]:
     return chosen
 
 
-def _tile(
-    rgb: Pixels, place: tuple[int, int], shape: tuple[int, ...], side: int
-) -> npt.NDArray[np.float32]:
+def _luma_tile(rgb: Pixels, place: tuple[int, int], shape: tuple[int, ...], side: int) -> Pixels:
     height, width = rgb.shape[:2]
     side = min(side, height, width)
     top = int((place[0] + 0.5) / shape[0] * height) - side // 2
     left = int((place[1] + 0.5) / shape[1] * width) - side // 2
     top, left = max(min(top, height - side), 0), max(min(left, width - side), 0)
-    return _LINEAR[luma_of(rgb[top : top + side, left : left + side])]
+    return luma_of(rgb[top : top + side, left : left + side])
 
 
-def _averaged(tile: npt.NDArray[np.float32], factor: int) -> npt.NDArray[np.float32]:
+def linear(tile: npt.NDArray[Any]) -> npt.NDArray[np.float32]:
+    """Undo the sRGB curve of 8-bit luminance, or of averages of it."""
+    if tile.dtype == np.uint8:
+        return _LINEAR[tile]
+    return np.asarray(np.interp(tile, np.arange(256), _LINEAR), np.float32)
+
+
+def _averaged(tile: npt.NDArray[Any], factor: int) -> npt.NDArray[Any]:
     if factor == 1:
         return tile
     height, width = (side // factor * factor for side in tile.shape)
     cut = tile[:height, :width].reshape(height // factor, factor, width // factor, factor)
-    return cut.mean(axis=(1, 3))
+    return np.asarray(cut.mean(axis=(1, 3), dtype=np.float32))
 
 
 def _linear_noise(sigma: float | None, level: int) -> float:
     return max((sigma or 1.0) / level, 0.4)
 
 
-def _blur(sets: list[edges.Edges], level: int) -> tuple[float, float, float] | None:
+def _blur(
+    sets: list[edges.Edges], tiles: list[npt.NDArray[Any]], level: int
+) -> tuple[float, float, float] | None:
     """The sharpest places: no edge is drawn sharper than the lens and the hand allow."""
     discs = []
+    # JPEG draws faint sharp edges of its own where there is nothing
+    ends = [linear(np.percentile(tile, (2, 98))) for tile in tiles]
+    least = STRONG * max((float(light - dark) for dark, light in ends), default=0.0)
     for own in sets:
         if len(own) < LEAST_EDGES:
             continue
-        strong = own.where(own.contrast >= np.median(own.contrast))
+        strong = own.where(own.contrast >= max(np.median(own.contrast), least))
+        if len(strong) < LEAST_EDGES // 2:
+            continue
         discs.append(float(np.percentile(strong.disc_px(), 40)) * level)
     if not discs:
         return None

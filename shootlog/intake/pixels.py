@@ -15,8 +15,9 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from optics.evidence import banding, clipping, dust, fall_off, noise, sharpness
+from optics.evidence import banding, clipping, dust, noise, sharpness
 from shootlog.intake import closer, derivatives, turning
+from shootlog.intake import wanted as place
 from shootlog.intake.decode import Picture, open_picture
 from shootlog.intake.places import black_blocks, places
 from shootlog.recorded import Recorded
@@ -32,11 +33,7 @@ SHARP_DIVISOR = 1500.0
 SMALLEST_SHARP_PX = 1.6
 #: Edges softer than this many times the limit of sharp are soft beyond doubt.
 CLEARLY_SOFT = 3.5
-#: and focus lies elsewhere only where the best of the frame is this much sharper.
-SHARPER = 0.3
-#: Decades (`fall_off`): the wanted place is soft and others are not; or it may be soft.
-SOFT_FALL, APART_FALL, DOUBTFUL_FALL = -2.7, 1.0, -2.3
-LEAST_SHARP, LEAST_WANTED, LEAST_GRAIN = 0.002, 0.3, 0.5
+LEAST_SHARP = 0.002
 #: Finest detail must stand this much above noise before a block counts as sharp.
 LIMIT_OVER_NOISE = 1.8
 #: Noise in the map, between these times the sigma of white noise that was measured.
@@ -73,11 +70,12 @@ def look(
     found = closer.look_closer(picture.rgb, small, noise_sigma)
     evidence = _empty()
     evidence |= _about_exposure(burnt, small)
-    evidence |= _about_sharpness(small, burnt, picture.orientation, wanted)
+    evidence |= _about_sharpness(small, burnt, picture.orientation)
     evidence |= _about_blur(found, picture)
-    _agree(evidence, small, picture, noise_sigma, wanted)
-    if wanted and not (recorded and (recorded.digital_zoom_ratio or 1.0) > 1.0):
-        _ask_fall_off(evidence, small, picture, wanted)
+    _agree(evidence, small, picture)
+    if wanted:
+        enlarged = bool(recorded and (recorded.digital_zoom_ratio or 1.0) > 1.0)
+        place.look_at(evidence, small, picture, noise_sigma, wanted, enlarged=enlarged)
     evidence |= _about_noise(noise_sigma, recorded, picture)
     evidence |= _about_lamps_and_dust(small, recorded, picture)
     evidence |= _size(picture)
@@ -88,7 +86,7 @@ def look(
         size=picture.rgb.shape[:2],
         orientation=picture.orientation,
         scale=picture.scale,
-        wanted=turning.box_as_stored(_as_box(wanted), picture.orientation) if wanted else None,
+        wanted=turning.box_as_stored(place.as_box(wanted), picture.orientation) if wanted else None,
     )
     if into is not None:
         shown = derivatives.in_srgb(small.picture, picture.profile, picture.notes)
@@ -104,11 +102,12 @@ def _empty() -> dict[str, Any]:
 
 KEYS = (
     "clipped_share", "clipped_by_channel", "clipped_in_sharp_share", "glint_share",
-    "blocked_share", "sharp_share", "sharp_box", "wanted_sharp_share", "wanted_blur_px",
-    "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px", "smear_low_px",
-    "smear_high_px", "smear_angle_deg", "smear_where", "noise_sigma", "noise_expected_sigma",
-    "banding_period_px", "banding_share", "spots", "mean_luminance", "contrast", "shadow_side",
-    "histogram", "width_px", "height_px", "turned", "crops", "notes",
+    "blocked_share", "blocked_inside_share", "sharp_share", "sharp_box", "wanted_sharp_share",
+    "wanted_blur_px", "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px",
+    "smear_low_px", "smear_high_px", "smear_angle_deg", "smear_share", "smear_where", "crisp_px",
+    "soft_way_px", "noise_sigma", "noise_expected_sigma", "banding_period_px", "banding_share",
+    "spots", "mean_luminance", "contrast", "shadow_side", "histogram", "width_px", "height_px",
+    "turned", "crops", "notes",
 )  # fmt: skip
 
 
@@ -179,6 +178,7 @@ def _about_exposure(burnt: clipping.Clipping, small: Small) -> dict[str, Any]:
         "clipped_by_channel": list(burnt.by_channel),
         "glint_share": burnt.glints,
         "blocked_share": burnt.blocked,
+        "blocked_inside_share": burnt.blocked_inside,
         "mean_luminance": float((shares * light).sum()),
         "contrast": (high - low) / 255.0,
         "shadow_side": clipping.shadow_side(thumb),
@@ -186,9 +186,7 @@ def _about_exposure(burnt: clipping.Clipping, small: Small) -> dict[str, Any]:
     }
 
 
-def _about_sharpness(
-    small: Small, burnt: clipping.Clipping, orientation: int, wanted: list[float] | None
-) -> dict[str, Any]:
+def _about_sharpness(small: Small, burnt: clipping.Clipping, orientation: int) -> dict[str, Any]:
     if small.sharp is None or small.blur is None:
         return {}
     found: dict[str, Any] = {"sharp_share": float(small.sharp.mean())}
@@ -198,55 +196,16 @@ def _about_sharpness(
         box = _box_around(small.sharp)
         found["sharp_box"] = turning.box_as_shown(box, orientation)
         found["clipped_in_sharp_share"] = _burnt_inside(burnt.blocks, small.sharp)
-    if wanted:
-        found |= _about_wanted(small, turning.box_as_stored(_as_box(wanted), orientation))
     return found
 
 
-def _agree(
-    evidence: dict[str, Any],
-    small: Small,
-    picture: Picture,
-    noise_sigma: float | None,
-    wanted: list[float] | None,
-) -> None:
-    """Let the edges check the map: where they do not agree the answer is None.
-
-    The map judges texture it does not know; an edge is an edge.
-    """
+def _agree(evidence: dict[str, Any], small: Small, picture: Picture) -> None:
+    """Nothing sharp is said only where edges say so too: the map does not know every texture."""
     limit = max(float(np.hypot(*small.luma.shape)) / SHARP_DIVISOR, SMALLEST_SHARP_PX)
     limit *= small.scale * picture.scale
     share, low = evidence["sharp_share"], evidence["blur_low_px"]
     if share is not None and share < LEAST_SHARP and (low is None or low < CLEARLY_SOFT * limit):
         evidence["sharp_share"] = None
-    if not wanted:
-        return
-    box = turning.box_as_stored(_as_box(wanted), picture.orientation)
-    blur = closer.blur_inside(picture.rgb, box, noise_sigma)
-    evidence["wanted_blur_px"] = None if blur is None else round(blur * picture.scale, 2)
-    best = evidence["blur_px"]
-    if blur is not None and best is not None and blur * picture.scale > CLEARLY_SOFT * limit:
-        elsewhere = best < SHARPER * blur * picture.scale
-        # soft drawing on something whose fine grain is sharp: no answer
-        grain = (evidence["wanted_sharp_share"] or 0.0) >= LEAST_GRAIN
-        evidence["wanted_sharp_share"] = 0.0 if elsewhere and not grain else None
-    elif (evidence["wanted_sharp_share"] or 0.0) < LEAST_WANTED:
-        evidence["wanted_sharp_share"] = None
-
-
-def _ask_fall_off(
-    evidence: dict[str, Any], small: Small, picture: Picture, wanted: list[float]
-) -> None:
-    """Texture makes the map call soft places sharp; the spectrum has the last word on them."""
-    box = turning.box_as_stored(_as_box(wanted), picture.orientation)
-    found = fall_off.against_the_rest(small.luma, box)
-    if found is None:
-        return
-    inside, best = found
-    if inside < SOFT_FALL and best - inside > APART_FALL:
-        evidence["wanted_sharp_share"] = 0.0
-    elif inside < DOUBTFUL_FALL and (evidence["wanted_sharp_share"] or 0.0) > 0.0:
-        evidence["wanted_sharp_share"] = None
 
 
 def _box_around(sharp: npt.NDArray[np.bool_]) -> list[float]:
@@ -268,55 +227,32 @@ def _burnt_inside(burnt: Array, sharp: npt.NDArray[np.bool_]) -> float | None:
     return float(burnt[rows, columns][sharp].mean())
 
 
-def _as_box(wanted: list[float]) -> list[float]:
-    if len(wanted) == 2:  # a tap: as large as a fingertip on a phone
-        return [wanted[0] - 0.04, wanted[1] - 0.04, 0.08, 0.08]
-    return [float(value) for value in wanted[:4]]
-
-
-def _about_wanted(small: Small, box: list[float]) -> dict[str, Any]:
-    blur, sharp = small.blur, small.sharp
-    if blur is None or sharp is None:
-        return {}
-    height, width = blur.shape
-    left, top = (max(int(box[k] * (width, height)[k]), 0) for k in (0, 1))
-    right = min(int(np.ceil((box[0] + box[2]) * width)), width)
-    bottom = min(int(np.ceil((box[1] + box[3]) * height)), height)
-    inside = np.zeros_like(sharp)
-    inside[top:bottom, left:right] = True
-    shown = inside & ~np.isnan(blur)
-    if not shown.any():
-        return {}
-    found: dict[str, Any] = {"wanted_sharp_share": float(sharp[shown].mean())}
-    if sharp.any():
-        rows, columns = np.nonzero(sharp)
-        x, y = box[0] + box[2] / 2, box[1] + box[3] / 2
-        away = np.hypot((columns + 0.5) / width - x, ((rows + 0.5) / height - y) * height / width)
-        found["wanted_offset_share"] = float(np.percentile(away, 10))
-    return found
-
-
 def _about_blur(found: closer.Closer, picture: Picture) -> dict[str, Any]:
     scale = picture.scale
 
     def times(value: float | None) -> float | None:
-        return None if value is None else round(value * scale, 2)
+        return None if value is None else round(float(value) * scale, 2)
 
     values: dict[str, Any] = {
         "blur_px": times(found.blur_px),
         "blur_low_px": times(found.blur_low_px),
         "blur_high_px": times(found.blur_high_px),
     }
+    if found.by_way is not None and np.isfinite(found.by_way).any():
+        values["crisp_px"] = times(float(np.nanmin(found.by_way)))
+        values["soft_way_px"] = times(float(np.nanmax(found.by_way)))
     smear = found.smear
     if smear is not None:
         values |= {
             "smear_px": times(smear.length_px),
             "smear_low_px": times(smear.low_px),
             "smear_high_px": times(smear.high_px),
-            "smear_where": found.smear_where,
+            "smear_share": round(smear.share, 2),
+            "smear_where": ("frame" if smear.sure else "maybe") if smear.length_px else None,
         }
         if smear.angle_deg is not None:
-            values["smear_angle_deg"] = turning.angle_as_shown(smear.angle_deg, picture.orientation)
+            angle = turning.angle_as_shown(smear.angle_deg, picture.orientation)
+            values["smear_angle_deg"] = round(angle, 1)
     return values
 
 

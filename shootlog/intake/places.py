@@ -24,7 +24,7 @@ Block = tuple[int, int]
 #: Of one crop, in full-size pixels; never more than this share of a side of the frame.
 CROP_PX, LARGEST_SHARE = (480, 360), 0.4
 LONGEST_CROP_PX = 2048
-BLACK = 2  # as `clipping` counts it
+BLACK = 3  # as `clipping` counts it
 #: A place counts as having drawing in it from this share of the richest one's.
 LEAST_DRAWING = 0.15
 #: Of the picture's light: neither near black nor near white, where grain shows best.

@@ -183,6 +183,34 @@ def test_pixels_outrank_the_exposure_time():
     assert shake.examine(moved).sure == "measured"
 
 
+def test_slow_by_hand_is_cleared_by_a_crisp_picture_and_suspected_by_a_soft_one():
+    shake = all_findings()["shake"]
+    slow = {"support": "hand", "exposure_s": 1 / 5, "shake_limit_s": 1 / 100}
+    assert shake.examine(sample(crisp_px=0.0, soft_way_px=0.8, **slow)).answer == "no"
+    soft = shake.examine(sample(crisp_px=4.0, soft_way_px=6.0, **slow))
+    assert (soft.answer, soft.sure) == ("yes", "likely")
+    streaks = sample(
+        crisp_px=0.0, soft_way_px=5.0, smear_px=(0.0, 9.0), smear_where="maybe", **slow
+    )
+    assert (shake.examine(streaks).answer, shake.examine(streaks).sure) == ("yes", "likely")
+    between = sample(crisp_px=0.5, soft_way_px=3.0, **slow)
+    assert shake.examine(between).answer == "cannot tell"
+
+
+def test_softness_of_the_opening_is_not_held_against_the_hand():
+    slow = {"support": "hand", "exposure_s": 1 / 5, "shake_limit_s": 1 / 100}
+    light = {"diffraction_blur_um": 20.0, "file_pixel_um": 5.0}
+    reading = sample(crisp_px=3.6, soft_way_px=4.8, **slow, **light)
+    assert all_findings()["shake"].examine(reading).answer == "no"
+
+
+def test_on_a_tripod_a_smear_of_most_of_the_frame_may_be_the_subject():
+    shake = all_findings()["shake"]
+    facts = {"smear_px": (7.0, 12.0), "smear_where": "frame", "support": "tripod"}
+    assert shake.examine(sample(smear_share=0.85, **facts)).answer == "cannot tell"
+    assert shake.examine(sample(smear_share=1.0, **facts)).answer == "yes"
+
+
 def test_a_moved_subject_is_not_a_moved_camera():
     petal = sample(
         smear_px=(9.0, 12.0), smear_where="subject", exposure_s=1 / 500, shake_limit_s=1 / 200
@@ -194,6 +222,32 @@ def test_dew_is_not_burnt_out():
     """Glints as large as the clipping itself: specular dew (R20)."""
     dew = sample(clipped_share=0.03, glint_share=0.028, clipped_in_sharp_share=0.04)
     assert all_findings()["burnt-highlights"].examine(dew).answer == "no"
+
+
+def test_a_small_subject_burnt_in_its_sharp_part_is_burnt_though_little_of_the_frame():
+    burnt = all_findings()["burnt-highlights"]
+    sheen = {"clipped_share": 0.004, "glint_share": 0.0}
+    assert burnt.examine(sample(clipped_in_sharp_share=0.05, **sheen)).answer == "yes"
+    assert burnt.examine(sample(clipped_in_sharp_share=0.02, **sheen)).answer == "no"
+
+
+def test_a_black_ground_may_be_meant_and_a_black_side_is_asked_about():
+    blocked = all_findings()["blocked-shadows"]
+    ground = sample(blocked_share=0.6, blocked_inside_share=0.01)
+    assert blocked.examine(ground).answer == "cannot tell"
+    side = blocked.examine(sample(blocked_share=0.1, blocked_inside_share=0.08))
+    assert (side.answer, side.sure) == ("yes", "likely")
+    assert blocked.examine(sample(blocked_share=0.01, blocked_inside_share=0.0)).answer == "no"
+
+
+def test_a_slow_frame_soft_in_one_place_may_have_moved_there():
+    missed = all_findings()["missed-focus"]
+    soft = {"sharp_share": 0.2, "wanted_sharp_share": 0.0}
+    assert missed.examine(sample(exposure_s=1 / 125, **soft)).answer == "yes"
+    slow = missed.examine(sample(exposure_s=0.5, **soft))
+    assert slow.answer == "cannot tell"
+    assert "moved" in slow.words
+    assert missed.examine(sample(exposure_s=0.5, flash_fired=True, **soft)).answer == "yes"
 
 
 def test_a_white_table_may_be_meant():

@@ -21,10 +21,18 @@ def test_a_soft_place_falls_off_steeply_and_sharp_ones_do_not():
     picture = texture(0)
     picture[80:176, 80:176] = texture(6)[80:176, 80:176]
     inside, best = fall_off.against_the_rest(picture, [0.35, 0.35, 0.3, 0.3])
-    assert best > -2.0
-    assert inside < best - 1.0
+    assert (best > -2.0).all()
+    assert (inside < best - 1.0).all()
+
+
+def test_a_disc_of_three_pixels_shows_in_the_finer_bands():
+    picture = texture(0)
+    picture[80:176, 80:176] = texture(3)[80:176, 80:176]
+    inside, best = fall_off.against_the_rest(picture, [0.35, 0.35, 0.3, 0.3])
+    assert inside[1] < best[1] - 0.7
 
 
 def test_a_plain_place_shows_nothing():
-    assert fall_off.fall_off(np.full((64, 64), 90)) is None
+    assert np.isnan(fall_off.fall_offs(np.full((1, 64, 64), 90))).all()
     assert fall_off.against_the_rest(np.full((200, 300), 90), [0.4, 0.4, 0.1, 0.1]) is None
+    assert fall_off.against_the_rest(np.full((60, 60), 90), [0.4, 0.4, 0.1, 0.1]) is None

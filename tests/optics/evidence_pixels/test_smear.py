@@ -10,31 +10,66 @@ from tests.optics.evidence_pixels import truth
 def tiles_of(length_px, angle_deg, disc_px):
     light = truth.dead_leaves(384, 512, smallest_px=14, seed=9)
     response = truth.disc(light.shape, disc_px) * truth.smear(light.shape, length_px, angle_deg)
-    picture = truth.linear(truth.as_8_bit(truth.sampled(light, response), noise=2, quality=92))
+    grey = truth.as_8_bit(truth.sampled(light, response), noise=2, quality=92)
     corners = [(r, c) for r in range(0, 257, 128) for c in range(0, 385, 128)]
-    return [edges.find_edges(picture[r : r + 128, c : c + 128], 2.0) for r, c in corners]
+    tiles = [grey[r : r + 128, c : c + 128] for r, c in corners]
+    found = [edges.find_edges(truth.linear(tile), 2.0) for tile in tiles]
+    return tiles, edges.sharpest_by_way(found, 64.0)
 
 
-@pytest.mark.parametrize(("length_px", "angle_deg"), [(4, 75), (6, 30), (6, 120), (7, 0)])
+@pytest.mark.parametrize(
+    ("length_px", "angle_deg"), [(4, 75), (6, 30), (6, 120), (7, 0), (9, 160), (14, 100), (19, 45)]
+)
 def test_a_smear_tells_its_length_and_direction(length_px, angle_deg):
-    found, where = smear.judge(tiles_of(length_px, angle_deg, 2.0))
-    assert where == "frame"
-    assert found.length_px == pytest.approx(length_px, rel=0.2)
-    assert abs((found.angle_deg - angle_deg + 90) % 180 - 90) <= 5
-    assert found.low_px <= length_px <= found.high_px * 1.05
+    found = smear.judge(*tiles_of(length_px, angle_deg, 2.0))
+    assert found.sure
+    assert found.length_px == pytest.approx(length_px, rel=0.1)
+    assert abs((found.angle_deg - angle_deg + 90) % 180 - 90) <= 4
+    assert found.low_px <= length_px <= found.high_px
 
 
 @pytest.mark.parametrize("disc_px", [1.0, 3.0, 6.0, 9.0])
 def test_defocus_is_no_smear(disc_px):
-    found, where = smear.judge(tiles_of(0, 0, disc_px))
+    found = smear.judge(*tiles_of(0, 0, disc_px))
     assert found.length_px == 0.0
-    assert where is None
+    assert not found.sure
 
 
-def test_a_texture_that_runs_one_way_cannot_tell():
+def test_the_sharpest_edges_say_how_soft_all_of_a_frame_is():
+    """A smear softens edges that face along it and leaves those that face across."""
+    _, still = tiles_of(0, 0, 0.5)
+    _, smeared = tiles_of(6, 0, 0.5)
+    assert np.nanmax(still) < 1.5
+    assert smeared[0] > 4.0
+    assert smeared[4] < 1.5
+    _, soft = tiles_of(0, 0, 6.0)
+    assert np.nanmin(soft) > 3.5
+
+
+def test_a_texture_that_runs_one_way_in_one_place_is_no_smear():
+    tiles, _ = tiles_of(0, 0, 1.0)
     rows = np.random.default_rng(1).integers(40, 200, 16)
-    stripes = np.repeat(rows, 8)[:, None].repeat(128, 1).astype(float)
-    assert smear.judge([edges.find_edges(stripes, 0.5)] * 6) == (None, None)
+    stripes = np.repeat(rows, 8)[:, None].repeat(128, 1).astype(np.uint8)
+    assert not smear.judge([stripes] * 4 + tiles[:6], None).sure
+
+
+def test_one_texture_over_and_over_is_one_witness():
+    """A net at 45 degrees in every tile, unevenly drawn: all tiles agree, and it is no smear."""
+    y, x = np.mgrid[0:128, 0:128]
+    rng = np.random.default_rng(8)
+    net = 120 + 40 * np.sin((x + y) / 3.2) + 25 * np.sign(np.sin((x - y) / 9.0))
+    tiles = [
+        np.clip(np.roll(net, (k, 2 * k), (0, 1)) + rng.normal(0, 3, net.shape), 0, 255)
+        for k in range(9)
+    ]
+    found = smear.judge([tile.astype(np.uint8) for tile in tiles], None)
+    assert found is None or not found.sure
+
+
+def test_too_little_to_see_is_nothing_told():
+    flat = np.full((128, 128), 120, np.uint8)
+    assert smear.judge([flat] * 9, None) is None
+    assert smear.judge([], None) is None
 
 
 @pytest.mark.parametrize("sigma", [1.0, 3.0, 8.0])
