@@ -278,7 +278,7 @@ if __name__ == "__main__":
             float(sys.argv[2]) if len(sys.argv) > 2 else 60.0,
             **({"WD_DATABASE_URL": url} if url else {}),
         )
-    print(json.dumps(told, indent=1))
+        print(json.dumps(told, indent=1), flush=True)
     sys.exit(
         bool(told["frames lost"] or told["hand-ins lost"] or told["crits lost"] or told["troubles"])
     )
