@@ -116,7 +116,7 @@ def test_a_damaged_archive_never_does_worse_than_being_refused():
     whole = carry.to_zip(TEXT)
     chance = random.Random(11)
     reasons = []
-    for _ in range(300):
+    for _ in range(120):
         data = bytearray(whole)
         for _ in range(chance.randint(1, 6)):
             data[chance.randrange(len(data))] = chance.randrange(256)
@@ -126,14 +126,14 @@ def test_a_damaged_archive_never_does_worse_than_being_refused():
         except ArchiveTrouble as trouble:
             reasons.append(str(trouble))
     assert all(reasons)
-    assert len(reasons) > 250  # a byte nobody reads, such as a date, may be any other
+    assert len(reasons) > 100  # a byte nobody reads, such as a date, may be any other
 
 
 def test_a_damaged_page_in_a_whole_zip_never_does_worse_than_being_refused():
     files = carry.files_of_zip(io.BytesIO(carry.to_zip(TEXT)))
     chance = random.Random(12)
     reasons = []
-    for _ in range(400):
+    for _ in range(150):
         name = chance.choice(sorted(files))
         data = bytearray(files[name])
         data[chance.randrange(len(data))] = chance.choice(b"\0\xff\"'[]{}=+\n 9a")

@@ -1,5 +1,6 @@
 """Drawings of a course on paper: the same shapes, black on white, every word legible."""
 
+import functools
 import io
 import re
 from datetime import UTC, datetime
@@ -33,6 +34,13 @@ def handout(text, pictures, size="a4", points=14):
     return PdfReader(io.BytesIO(data))
 
 
+@functools.cache
+def of_shipped(path, size):
+    """A handout with one of our drawings; made once for all that is asked of it."""
+    text = f"Look.\n\n![A way of saying it](pictures/{path.name})"
+    return handout(text, {f"pictures/{path.name}": path.read_bytes()}, size)
+
+
 def operations(page):
     return ContentStream(page.get_contents(), page.pdf).operations
 
@@ -52,8 +60,7 @@ def test_there_are_seven():
 @pytest.mark.parametrize("size", ["a4", "a5"])
 def test_a_shipped_drawing_is_on_its_own_leaf_with_all_its_words(path, size):
     """Words as they stand in the SVG, read with another XML walk than the drawer's."""
-    text = f"Look.\n\n![A way of saying it](pictures/{path.name})"
-    reader = handout(text, {f"pictures/{path.name}": path.read_bytes()}, size)
+    reader = of_shipped(path, size)
     leaf = reader.pages[-1]
     found = re.sub(r"\s", "", "".join(text for text, *_ in pieces(leaf)))
     namespace = {"s": "http://www.w3.org/2000/svg"}
@@ -66,9 +73,7 @@ def test_a_shipped_drawing_is_on_its_own_leaf_with_all_its_words(path, size):
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 @pytest.mark.parametrize("size", ["a4", "a5"])
 def test_a_shipped_drawing_is_black_on_white_and_its_letters_are_large_enough(path, size):
-    reader = handout(
-        f"![x](pictures/{path.name})", {f"pictures/{path.name}": path.read_bytes()}, size
-    )
+    reader = of_shipped(path, size)
     scale, smallest, moves = 1.0, [], []
     for operands, operator in operations(reader.pages[-1]):
         if operator in (b"g", b"G"):
@@ -92,8 +97,7 @@ def test_a_shipped_drawing_is_black_on_white_and_its_letters_are_large_enough(pa
 
 def test_a_turned_drawing_stays_inside_the_leaf():
     for path in SHIPPED:
-        name = f"pictures/{path.name}"
-        reader = handout(f"![x]({name})", {name: path.read_bytes()})
+        reader = of_shipped(path, "a4")
         box = reader.pages[-1].mediabox
         for _, cm, tm in pieces(reader.pages[-1]):
             x = tm[4] * cm[0] + tm[5] * cm[2] + cm[4]

@@ -39,7 +39,7 @@ def test_a_word_opens_its_meaning_and_leads_back_without_a_script(
     context.close()
 
 
-@pytest.mark.parametrize("width", [320, 768, 1440])
+@pytest.mark.parametrize("width", [320, 1440])
 def test_words_of_a_drawing_can_be_read_and_nothing_runs_off_the_page(
     open_as, page, sam, lesson, width
 ):
