@@ -238,10 +238,10 @@ def _spread(values: npt.NDArray[Any], down: int = 1, across: int | None = None) 
 
 def _pooled(values: npt.NDArray[Any], shape: tuple[int, ...]) -> Array:
     """Average a picture over the blocks of a map of it: down first, as memory lies."""
-    side = max(values.shape[0] // max(shape[0], 1), 1)
-    cut = values[: shape[0] * side, : shape[1] * side]
-    down = cut.reshape(shape[0], side, -1).sum(axis=1, dtype=np.uint32)
-    return np.asarray(down.reshape(*shape, side).sum(axis=2) / float(side * side))
+    tall, wide = (max(v // max(n, 1), 1) for v, n in zip(values.shape, shape, strict=True))
+    cut = values[: shape[0] * tall, : shape[1] * wide]
+    down = cut.reshape(shape[0], tall, -1).sum(axis=1, dtype=np.uint32)
+    return np.asarray(down.reshape(*shape, wide).sum(axis=2) / float(tall * wide))
 
 
 def _fitted(values: Array, shape: tuple[int, ...]) -> Array:

@@ -196,3 +196,11 @@ def test_what_cannot_be_opened_gets_words_with_a_way_out(kind, leaves, tmp_path)
         look(tmp_path / "frame.jpg", None, None)
     assert "frame.jpg" in str(refused.value)
     assert "Send" in str(refused.value) or "Copy" in str(refused.value)
+
+
+@pytest.mark.parametrize("size", [(167, 140), (140, 167), (90, 65), (33, 301)])
+def test_small_pictures_of_any_shape_are_looked_at(size, tmp_path):
+    """Blocks do not fit every side alike; a real thumbnail of 167 x 140 showed it."""
+    noise = np.random.default_rng(3).integers(0, 255, size[::-1]).astype(np.uint8)
+    found = look(saved(tmp_path / "a.jpg", noise), None, None, [0.5, 0.5])
+    assert (found["width_px"], found["height_px"]) == size
