@@ -59,7 +59,12 @@ def furnished(things):  # noqa: F811
     Criterion.objects.create(
         exercise=t.exercise, kind="quantity", quantity="magnification", low=0.4, high=0.6
     )
-    KitItem.objects.create(owner=t.sam, kind="body", name="A body", sensor_width_mm=23.5)
+    KitItem.objects.filter(pk=t.kit.pk).update(
+        focal_length_mm=90.0, largest_ratio=1.0, widest_f_number=2.8
+    )
+    KitItem.objects.create(
+        owner=t.sam, kind="body", name="A body", sensor_width_mm=23.5, sensor_height_mm=15.6
+    )
     t.crit.words, t.crit.hand_in = "Turn the ring first.", t.private
     t.crit.save()
     return t
