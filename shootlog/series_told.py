@@ -19,6 +19,7 @@ SHOWN_BY = {
     "stack-moved": "moved",
     "framing-moved": "moved",
     "stack-order": "out_of_order",
+    "stack-softened": "softened",
 }
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
+from shootlog.series.coverage import inside
 from shootlog.series.detail import registered_maps
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import joined, outcome
@@ -16,6 +17,8 @@ from shootlog.series.shot import Array, Shot, common, rounded
 
 CLEAREST_SHARE = 0.1  # of the blocks: the edge or texture that is in focus
 LEAST_STOPS = 4
+LEAST_SLACK = 1 / 3  # of a stop: rendered edges are told so well, no better is claimed
+PARTS = 6  # that must agree on the best stop
 TWO_THIRDS = 2 / 3
 LIMIT_SPREAD = 0.25  # sharpness known no better than this, relative, draws no curve
 LIMIT_EXPOSURE_EV = 1 / 3
@@ -31,12 +34,15 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     origin = (
         "effective" if all(s.reading.value("effective_f_number") for s in shots) else "as recorded"
     )
-    sharp, spread = _sharpness(shots, links)
+    blocks = _blocks(shots, links, told.get("subject_box"))
+    sharp, spread = _sharpness(blocks)
     refocused = bool(moved and any(m["scale"] for m in moved))
     curve = not moved and sharp is not None and _told_apart(numbers)
-    best = two_thirds = None
-    if curve and sharp is not None:
-        best, two_thirds = _peak([float(n or 0) for n in numbers], sharp)
+    best = two_thirds = between = None
+    if curve and sharp is not None and blocks is not None:
+        known = [float(n or 0) for n in numbers]
+        best, two_thirds = _peak(known, sharp)
+        between = _range_of_best(known, blocks)
     outcomes = [_moved_outcome(moved), _exposure_outcome(light.spread_ev)]
     found = best is not None
     words = (
@@ -64,6 +70,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
                 )
             ],
             "best_f_number": rounded(best, 1),
+            "best_f_number_between": between,
             "two_thirds_f_number": rounded(two_thirds, 1),
             "moved": [{k: m[k] for k in ("between", "shift_px", "turn_deg")} for m in moved],
             "focus_changed": refocused,
@@ -101,21 +108,48 @@ def _moved(shots: Sequence[Shot], links: moving.Chain) -> list[dict[str, Any]]:
     return found
 
 
-def _sharpness(shots: Sequence[Shot], links: moving.Chain) -> tuple[Array | None, Array | None]:
-    """Relative sharpness of the clearest blocks, the same in all frames, and its spread."""
+def _blocks(shots: Sequence[Shot], links: moving.Chain, box: Any) -> Array | None:
+    """(K, N) sharpness over the noise of the clearest blocks, each against its own best.
+
+    In a marked place only those there: ground nearer to the focus is sharpest at a wider stop.
+    """
     maps = registered_maps(shots, links)
     if maps is None or not np.isfinite(maps).all(axis=0).any():
-        return None, None
-    flat = maps.reshape(len(shots), -1)
-    flat = flat[:, np.isfinite(flat).all(axis=0)]
-    lowest = np.percentile(flat, 5, axis=1, keepdims=True)  # plain ground: the noise of each frame
+        return None
+    seen = np.isfinite(maps).all(axis=0)
+    # plain ground: the noise of each frame
+    lowest = np.percentile(maps[:, seen], 5, axis=1, keepdims=True)
+    if box:
+        seen &= inside(seen.shape, tuple(box))
+    flat = maps[:, seen]
+    if not flat.size:
+        return None
     over = np.sqrt(np.maximum(flat**2 - lowest**2, 0))
     strength = over.max(axis=0)
     clear = np.argsort(strength)[::-1][: max(8, int(CLEAREST_SHARE * len(strength)))]
-    relative = over[:, clear] / np.maximum(strength[clear], 1e-9)
+    relative: Array = over[:, clear] / np.maximum(strength[clear], 1e-9)
+    return relative
+
+
+def _sharpness(relative: Array | None) -> tuple[Array | None, Array | None]:
+    """Middle of the blocks in each frame, the same blocks in all, and how well it is known."""
+    if relative is None:
+        return None, None
     middle = np.median(relative, axis=1)
     quarter = np.subtract(*np.percentile(relative, [75, 25], axis=1))
-    return middle / max(middle.max(), 1e-9), quarter / 1.35 / np.sqrt(len(clear))
+    return middle / max(middle.max(), 1e-9), quarter / 1.35 / np.sqrt(relative.shape[1])
+
+
+def _range_of_best(numbers: list[float], relative: Array) -> list[float] | None:
+    """Best stops that parts of the picture name, two deviations of their mean to each side."""
+    parts = [relative[:, k::PARTS] for k in range(PARTS)]
+    if min(part.shape[1] for part in parts) < 3:
+        return None
+    found = [_peak(numbers, np.median(part, axis=1))[0] for part in parts]
+    stops = 2 * np.log2([f for f in found if f])
+    slack = max(2 * stops.std(ddof=1) / np.sqrt(len(stops)), LEAST_SLACK)
+    middle = stops.mean()
+    return [round(float(2 ** ((middle + side * slack) / 2)), 1) for side in (-1, 1)]
 
 
 def _told_apart(numbers: Sequence[float | None]) -> bool:

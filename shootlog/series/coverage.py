@@ -42,8 +42,8 @@ def cover(
     subject goes on beyond them, too blurred to change from frame to frame, its `coarse`
     contrast still shows it.
     """
-    inside = _inside(fit.textured.shape, box or MIDDLE)
-    place = np.where(inside, fit.block_position, np.nan)
+    area = inside(fit.textured.shape, box or MIDDLE)
+    place = np.where(area, fit.block_position, np.nan)
     known = np.isfinite(place)
     own = np.sort(fit.position)
     position = own if position is None else position
@@ -57,7 +57,7 @@ def cover(
     usual = [_at(inner, position, k) for k in (1, len(position) - 2)]
     ends = min(first.sum(), usual[0] * half_depth) + min(last.sum(), usual[1] * half_depth)
     total = int(known.sum())
-    visible = fit.visible & inside
+    visible = fit.visible & area
     beyond = [_beyond(end, known, visible, coarse) if box else 0 for end in (first, last)]
     starts, stops = (
         _outside((int(end.sum()) + more) / total)
@@ -71,7 +71,7 @@ def cover(
     return Coverage(float((reached + ends) / (total + never)), starts, stops)
 
 
-def _inside(shape: tuple[int, ...], box: tuple[float, ...]) -> Array:
+def inside(shape: tuple[int, ...], box: tuple[float, ...]) -> Array:
     left, top, wide, high = box
     rows = (np.arange(shape[0]) + 0.5)[:, None] / shape[0]
     columns = (np.arange(shape[1]) + 0.5)[None, :] / shape[1]

@@ -10,6 +10,7 @@ import numpy as np
 from optics.evidence.stack_focus import FocusFit, NoFocus, focus_positions
 from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
+from shootlog.series import softened as softening
 from shootlog.series.coverage import Coverage, cover
 from shootlog.series.detail import coarse_contrast, coarser_maps, everywhere, registered_maps
 from shootlog.series.exposure import exposure
@@ -23,7 +24,9 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     light = exposure(shots)
     links = moving.chain(shots)
     result = common(shots, timed) | light.as_json()
-    fit, why = _focus(shots, links)
+    maps = registered_maps(shots, links)
+    fit, why = _focus(shots, links, maps)
+    soft = softening.softened(maps) if maps is not None and not _out_of_order(fit) else []
     steps = stack_steps(fit, links)
     moved = moving.moves(shots, links, steps.length)
     if moved:
@@ -36,6 +39,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         _gap_outcome(steps, fit),
         _short_outcome(coverage),
         moving.outcome_of(moved),
+        softening.outcome_of(soft),
         light.outcome(),
         _order_outcome(order),
     ]
@@ -53,6 +57,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         "depth_of_field_mm": rounded(depth_mm, 4),
         "out_of_order": order,
         "moved": moved,
+        "softened": soft,
         "unmatched": [[k + 1, k + 2] for k, pair in enumerate(links.pairs) if pair is None],
         "scale_per_step": [rounded(p.scale, 5) if p else None for p in links.pairs],
         "findings": [o.as_json() for o in outcomes],
@@ -62,8 +67,9 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     }
 
 
-def _focus(shots: Sequence[Shot], links: moving.Chain) -> tuple[FocusFit | None, str]:
-    maps = registered_maps(shots, links)
+def _focus(
+    shots: Sequence[Shot], links: moving.Chain, maps: Array | None
+) -> tuple[FocusFit | None, str]:
     if maps is None:
         return None, "The frames differ in size or do not show the same thing."
     try:
