@@ -231,7 +231,20 @@ class LessonForm(InWeekForm):
         return list(dict.fromkeys(word.replace(" ", "-") for word in words if word))
 
 
+def finding_choices():
+    return sorted(((slug, one.title) for slug, one in all_findings().items()), key=lambda c: c[1])
+
+
 class ExerciseForm(InWeekForm):
+    waived = forms.MultipleChoiceField(
+        label="Not said of these frames",
+        required=False,
+        choices=finding_choices,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="In an aperture series a small opening is the point, so diffraction is not "
+        "raised there.",
+    )
+
     class Meta:
         model = Exercise
         fields = [
@@ -246,6 +259,7 @@ class ExerciseForm(InWeekForm):
             "indoor_twin",
             "from_a_chair",
             "self_check",
+            "waived",
             "week",
             "hidden",
         ]

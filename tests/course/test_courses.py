@@ -77,6 +77,18 @@ def test_an_exercise_and_its_brief_are_written_on_one_page(client, ines_course):
     assert 'value="q:magnification" selected' in page
 
 
+def test_an_exercise_says_what_it_does_not_raise(client, ines_course):
+    week = Week.objects.create(course=ines_course, number=1, title="One")
+    sent = {"title": "Series", "kind": "apertures", "waived": ["diffraction", "thin-depth"]} | ROWS
+    client.post(f"/week/{week.pk}/exercise/", sent)
+    exercise = week.exercises.get()
+    assert exercise.waived == ["diffraction", "thin-depth"]
+    page = client.get(f"/exercise/{exercise.pk}/change/").content.decode()
+    assert page.count(" checked") == 2
+    refused = client.post(f"/exercise/{exercise.pk}/change/", sent | {"waived": ["speed"]})
+    assert "speed is not one of the available choices" in refused.content.decode()
+
+
 def test_a_brief_that_contradicts_itself_is_sent_back_with_the_reason(client, ines_course):
     week = Week.objects.create(course=ines_course, number=1, title="One")
     sent = {"title": "Between", "kind": "single"} | ROWS | {"row-0-high": "0.2"}
