@@ -42,8 +42,8 @@ def test_numbers_recomputed_in_the_page_are_the_servers(open_as, sam):
         for name, value in told.items():
             page.fill(f"[name={name}]", value)
         by_itself = shown(page)
-        page.click("text=Work it out")
-        page.wait_for_load_state()
+        with page.expect_navigation():
+            page.click("text=Work it out")
         assert shown(page) == by_itself, told
 
 

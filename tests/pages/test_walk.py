@@ -182,7 +182,8 @@ def _come_back_and_sync(page, live_server, sam, work, tmp_path):
     page.set_input_files("input[type=file]", path)
     if page.locator("form:has(input[type=file]) button.act-main").is_visible():
         page.click("form:has(input[type=file]) button.act-main")
-    expect(page.locator("main")).to_contain_text("DSC_0007", timeout=15_000)
+    # on the sheet, and not only on its way
+    expect(page.locator("#sheet")).to_contain_text("DSC_0007", timeout=30_000)
     work()
     frame = Frame.objects.get()
     assert frame.taken_at is not None
