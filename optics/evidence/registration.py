@@ -328,7 +328,7 @@ def _similarity(
         limit = max(min(limit, 1.5 * scatter), scatter, 0.05)
         now = weight / (1 + (left / limit) ** 2) ** 2
         limit *= 0.8
-    near = left < LARGEST_SPREAD * block
+    near = (left < LARGEST_SPREAD * block) & (weight > 0)
     agreeing = float(weight[near].sum() / weight.sum())
     spread = float(np.sqrt(np.average(left[near] ** 2, weights=weight[near]))) if near.any() else 0
     if near.sum() < 4:
