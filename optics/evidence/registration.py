@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 Array = NDArray[Any]  # of floats
 
 COARSE_PX = 256  # longest side of the first step
-WHITENING = 0.75  # 1 is phase correlation, 0 plain correlation
 LEAST_AGREEING = 0.35  # share of the blocks' weight
 STILL_PX = 0.06  # a change that moves no corner farther needs no further round
 OVERLAP = 1.5  # blocks along a side, of those that would do
@@ -236,8 +235,10 @@ def _shifts(
     """Shift of each block (rows, columns), and how far it can be trusted."""
     other = _spectra(back, corners, block)
     cross = other * np.conj(spectra)
-    size = np.abs(cross)
-    cross /= size**WHITENING + 1e-6 * size.max(axis=(1, 2), keepdims=True) ** WHITENING + 1e-20
+    # to the power of 3/4 (1 is phase correlation, 0 plain correlation), by roots: far quicker
+    root = np.sqrt(np.abs(cross))
+    whitening = root * np.sqrt(root)
+    cross /= whitening + 1e-6 * whitening.max(axis=(1, 2), keepdims=True) + 1e-20
     surface = np.fft.irfft2(cross * _low_pass(block), (block, block))
     flat = surface.reshape(len(surface), -1)
     place = flat.argmax(axis=1)
