@@ -11,6 +11,10 @@ from typing import Any
 #: What of a page's content is shown, and what it is called there.
 NAMES = {
     "title": "Title",
+    "aim": "Aim",
+    "demonstration": "Demonstration",
+    "problems": "What usually happens",
+    "sayings": "Sentences to say aloud",
     "kind": "Kind",
     "topics": "Topics",
     "text": "Text",

@@ -95,8 +95,9 @@ def things(roles, course, group, make_frame):
     t.hidden_exercise = Exercise.objects.create(week=later, title="Later", hidden=True)
     t.lesson = Lesson.objects.create(week=t.week, title="Depth", topics=["shake"])
     t.hidden_lesson = Lesson.objects.create(week=later, title="Later", hidden=True)
-    for page in (t.lesson, t.exercise):
+    for page in (t.week, t.lesson, t.exercise):
         Revision.objects.keep(page, by=ines)
+    t.week_revision = t.week.revisions.get()
     t.lesson_revision, t.exercise_revision = t.lesson.revisions.get(), t.exercise.revisions.get()
     t.picture = CoursePicture.objects.create(
         course=course, name="pictures/drawing.png", content=b"\x89PNG"

@@ -1,25 +1,37 @@
-"""Every text a lesson or an exercise has had: who saved it, when, and how it read."""
+"""Every text a week, a lesson or an exercise has had: who saved it, when, and how it read."""
 
 from django.conf import settings
 from django.db import models, transaction
 from django.utils import timezone
 
 #: What is kept of each, by the names the course archive has for it.
+WEEK = ("title", "aim", "demonstration", "problems", "sayings", "hidden")
 LESSON = ("title", "text", "topics", "hidden")
 EXERCISE = (
     *("title", "kind", "text", "subject_width_mm", "subject_depth_mm", "finished_width_mm"),
     *("in_the_field", "self_check", "hidden", "cautions", "indoor_twin", "from_a_chair"),
     *("waived", "limits"),
 )
+WRITTEN = {"week": WEEK, "lesson": LESSON, "exercise": EXERCISE}
 CRITERION = ("kind", "quantity", "need", "low", "high", "words")
 
 
 def content_of(page):
-    """Everything of a lesson or an exercise that a person writes, as plain values."""
-    if page._meta.model_name == "lesson":
-        return {name: getattr(page, name) for name in LESSON}
-    rows = [{name: getattr(row, name) for name in CRITERION} for row in page.criteria.all()]
-    return {name: getattr(page, name) for name in EXERCISE} | {"criteria": rows}
+    """Everything of a week, a lesson or an exercise that a person writes, as plain values."""
+    kind = page._meta.model_name
+    content = {name: getattr(page, name) for name in WRITTEN[kind]}
+    if kind == "exercise":
+        rows = page.criteria.all()
+        content["criteria"] = [{name: getattr(row, name) for name in CRITERION} for row in rows]
+    return content
+
+
+def _of_one_page():
+    """One of the three is named, and the others are not."""
+    one = models.Q()
+    for kind in WRITTEN:
+        one |= models.Q(**{f"{other}__isnull": other != kind for other in WRITTEN})
+    return one
 
 
 class RevisionQuerySet(models.QuerySet):
@@ -43,8 +55,11 @@ class RevisionQuerySet(models.QuerySet):
 
 
 class Revision(models.Model):
-    """One state of a lesson or an exercise. The newest is how it reads now."""
+    """One state of a week, a lesson or an exercise. The newest is how it reads now."""
 
+    week = models.ForeignKey(
+        "course.Week", null=True, on_delete=models.CASCADE, related_name="revisions"
+    )
     lesson = models.ForeignKey(
         "course.Lesson", null=True, on_delete=models.CASCADE, related_name="revisions"
     )
@@ -62,10 +77,7 @@ class Revision(models.Model):
     class Meta:
         ordering = ["-saved_at", "-pk"]
         constraints = [
-            models.CheckConstraint(
-                condition=models.Q(lesson__isnull=True) ^ models.Q(exercise__isnull=True),
-                name="a_revision_is_of_one_page",
-            )
+            models.CheckConstraint(condition=_of_one_page(), name="a_revision_is_of_one_page")
         ]
 
     def __str__(self):
@@ -73,7 +85,7 @@ class Revision(models.Model):
 
     @property
     def page(self):
-        return self.lesson or self.exercise
+        return self.week or self.lesson or self.exercise
 
     @transaction.atomic
     def bring_back(self, *, by):

@@ -3,14 +3,14 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
-from django.db.models import Max, Prefetch
+from django.db.models import Prefetch
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from course.forms import CourseForm, WeekForm
+from course.forms import CourseForm
 from course.glossary import read_glossary
 from course.markdown import with_words
 from course.models import Course, Exercise, Group, Lesson, Person, Teaching, Week
@@ -27,14 +27,14 @@ def explained(text, course):
     return mark_safe(html), words  # noqa: S308 - cleaned by course.markdown
 
 
-def _edit(request, form, heading, back, act="Keep", extra=None):
+def _edit(request, form, heading, back, act="Keep"):
     """Bind, save and go back, or show the form again with what was typed."""
     if form.is_valid():
         form.save()
         messages.success(request, "Kept.")
         return redirect(back)
     context = {"form": form, "heading": heading, "act": act, "back": back}
-    return render(request, "_page_form.html", context | (extra or {}))
+    return render(request, "_page_form.html", context)
 
 
 @login_required
@@ -101,36 +101,10 @@ def edit_course(request, pk):
 
 
 @login_required
-@require_http_methods(["GET", "POST"])
-def new_week(request, pk):
-    found = get_object_or_404(Course.objects.led_by(request.user), pk=pk)
-    number = (found.weeks.aggregate(last=Max("number"))["last"] or 0) + 1
-    form = WeekForm(request.POST or None, instance=Week(course=found, number=number))
-    return _edit(
-        request, form, f"Week {number}", reverse("course:course", args=[pk]), act="Add the week"
-    )
-
-
-def _led_week(user, pk):
-    return get_object_or_404(Week.objects.filter(course__in=Course.objects.led_by(user)), pk=pk)
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-def edit_week(request, pk):
-    week = _led_week(request.user, pk)
-    return _edit(
-        request,
-        WeekForm(request.POST or None, instance=week),
-        str(week),
-        reverse("course:course", args=[week.course_id]),
-    )
-
-
-@login_required
 @require_POST
 def move_week(request, pk):
-    week = _led_week(request.user, pk)
+    led = Week.objects.filter(course__in=Course.objects.led_by(request.user))
+    week = get_object_or_404(led, pk=pk)
     week.move(up="up" in request.POST)
     return redirect("course:course", week.course_id)
 

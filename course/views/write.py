@@ -1,4 +1,4 @@
-"""Writing lessons and exercises: seen before they are kept, every former text kept."""
+"""Writing weeks, lessons and exercises: seen before they are kept, every former text kept."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -8,13 +8,27 @@ from django.urls import Resolver404, resolve, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from course.brief_form import CriterionFormSet
-from course.forms import ExerciseForm, LessonForm
+from course.forms import ExerciseForm, LessonForm, WeekForm
 from course.markdown import left_out
 from course.models import Course, Exercise, Lesson, Revision, Week
 from course.reading_ease import measure
 
 #: What each page of a week is, as the addresses name it.
 PAGES = {"lesson": Lesson, "exercise": Exercise}
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def edit_week(request, course_pk=None, pk=None):
+    found = _week(request.user, course_pk, pk)
+    form = WeekForm(request.POST or None, instance=found)
+    valid = form.is_valid()
+    if valid and "preview" not in request.POST:
+        _keep(found, request.user, form.save)
+        return redirect(back_to_week(found))
+    back = back_to_week(found) if found.pk else reverse("course:course", args=[found.course_id])
+    context = {"form": form, "week": found, "back": back, "preview": valid}
+    return render(request, "course/edit_week.html", context)
 
 
 @login_required
@@ -58,7 +72,24 @@ def move(request, kind, pk):
     """One place up or down within the week."""
     found = _page(request.user, kind, None, pk)
     found.move(up="up" in request.POST)
-    return redirect(f"{reverse('course:course', args=[found.week.course_id])}#week-{found.week_id}")
+    return redirect(back_to_week(found.week))
+
+
+def back_to_week(week):
+    """The place of a week on its course's page."""
+    return f"{reverse('course:course', args=[week.course_id])}#week-{week.pk}"
+
+
+def _week(user, course_pk, pk):
+    """The week to change, or the next one of a course this person leads."""
+    led = Course.objects.led_by(user)
+    if pk:
+        return get_object_or_404(
+            Week.objects.filter(course__in=led).select_related("course"), pk=pk
+        )
+    course = get_object_or_404(led, pk=course_pk)
+    last = course.weeks.last()
+    return Week(course=course, number=last.number + 1 if last else 1)
 
 
 def _page(user, kind, week_pk, pk):

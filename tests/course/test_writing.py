@@ -59,6 +59,33 @@ def test_every_text_is_kept_compared_and_brought_back(ines, arno, as_person, les
     assert Revision.objects.of(lesson).count() == 4  # what was replaced is still there
 
 
+def test_a_week_is_seen_first_kept_compared_and_brought_back(ines, arno, as_person, week):
+    client = as_person(ines)
+    change = f"/week/{week.pk}/change/"
+    sent = {"title": "Light", "aim": "Sees the shadow side.", "problems": "*Flat* light."}
+    page = client.post(change, sent | {"preview": "yes"}).content.decode()
+    assert "Nothing is kept yet" in page
+    assert "<em>Flat</em>" in page
+    week.refresh_from_db()
+    former = week.title
+    assert not Revision.objects.exists()
+    client.post(change, sent)
+    newest, first = Revision.objects.of(week)
+    assert (newest.content["aim"], newest.saved_by) == ("Sees the shadow side.", ines)
+    compared = client.get(f"/week/{week.pk}/earlier/{first.pk}/").content.decode()
+    assert "<ins>Sees the shadow side.</ins>" in compared
+    assert as_person(arno).get(f"/week/{week.pk}/earlier/").status_code == 404
+    back = client.post(f"/week/{week.pk}/earlier/{first.pk}/")
+    assert back.url.endswith(f"/course/{week.course_id}/#week-{week.pk}")
+    week.refresh_from_db()
+    assert (week.title, week.aim) == (former, "")
+
+
+def test_a_new_week_follows_the_last(ines, as_person, week):
+    as_person(ines).post(f"/course/{week.course_id}/week/", {"title": "The next"})
+    assert week.course.weeks.last().number == week.number + 1
+
+
 def test_an_exercise_comes_back_with_the_rows_of_its_brief(ines, as_person, exercise):
     Criterion.objects.create(exercise=exercise, kind="need", need="tripod")
     client = as_person(ines)
