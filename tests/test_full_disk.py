@@ -132,7 +132,7 @@ def test_a_frame_that_found_no_room_to_be_read_waits_and_is_read_later(
         (job,) = Job.objects.all()
         assert job.run_after > frame.received_at
         assert job.troubles == []
-        assert pages < 60
+        assert pages < 256  # the whole disk
     assert waited > 2
     assert frame.trouble == ""
     settings.ARRIVING = arriving

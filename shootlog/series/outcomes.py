@@ -15,7 +15,7 @@ TOPIC = {
     "stack-gap": "stacking",
     "stack-step": "stacking",
     "stack-moved": "stacking",
-    "stack-softened": "support",
+    "stack-softened": "stacking",
     "stack-short": "stacking",
     "stack-order": "stacking",
     "exposure-jump": "exposure",

@@ -64,7 +64,13 @@ def test_the_line_is_lost_while_writing_and_comes_back(troubled, ines, prints):
     assert Crit.objects.get().words == "You moved instead of turning the ring."
 
 
-@pytest.mark.parametrize("which", [0, 1], ids=["with a next print", "at the last print"])
+@pytest.mark.parametrize(
+    "which",
+    [
+        pytest.param(0, id="with a next print"),
+        pytest.param(1, id="at the last print", marks=pytest.mark.slow),
+    ],
+)
 def test_the_session_ends_while_writing_and_the_decision_is_pressed(troubled, ines, prints, which):
     """Signing in leads back to the print, with every word."""
     page = troubled(ines, "/to-look-at/")
@@ -163,7 +169,7 @@ def test_the_session_ends_before_handing_in(troubled, sam, group, exercise):
     assert page.locator("[name=wanted]").input_value() == ""  # what was handed in is not offered
 
 
-@pytest.mark.parametrize("scripts", [True, False])
+@pytest.mark.parametrize("scripts", [pytest.param(True, marks=pytest.mark.slow), False])
 def test_taken_out_of_the_group_while_handing_in(
     browser, live_server, as_person, sam, group, exercise, scripts
 ):

@@ -56,6 +56,7 @@ WEIGH = """(pictures) => {
 }"""
 
 
+@pytest.mark.slow
 def test_no_page_weighs_more_than_200_kb_without_its_pictures(open_as, page, paths):
     """Everything uncompressed; on the way text is a third of that. Fetched ahead is not counted."""
     weights = {}
@@ -70,7 +71,7 @@ def test_no_page_weighs_more_than_200_kb_without_its_pictures(open_as, page, pat
     assert {p: w for p, w in weights.items() if w > MOST_BYTES} == {}
 
 
-@pytest.mark.parametrize("width", [320, 1440])
+@pytest.mark.parametrize("width", [320, pytest.param(1440, marks=pytest.mark.slow)])
 def test_nothing_moves_while_a_page_loads(open_as, page, paths, width):
     page.set_viewport_size({"width": width, "height": 800})
     page.add_init_script(WATCH)
@@ -86,6 +87,7 @@ def test_nothing_moves_while_a_page_loads(open_as, page, paths, width):
     assert {path: each for path, each in moved.items() if each} == {}
 
 
+@pytest.mark.slow
 def test_on_paper_a_page_is_black_on_white_and_has_no_acts(open_as, page, paths):
     """As the browser prints it, whatever paper one reads on; the projection is not for paper."""
     for person, path in paths:
