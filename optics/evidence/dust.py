@@ -56,11 +56,18 @@ def spots(luma: npt.NDArray[np.generic], radius_px: int = 3) -> list[Spot]:
     if min(height, width) < 4 * reach:
         return []
     centre = _box(light, 1)
-    ring = np.stack([_shifted(centre, reach, k) for k in range(8)])
+    lowest, total, squared = centre.copy(), np.zeros_like(centre), np.zeros_like(centre)
+    lowest.fill(np.inf)
+    for k in range(8):
+        ring = _shifted(centre, reach, k)
+        np.minimum(lowest, ring, out=lowest)
+        total += ring
+        squared += ring * ring
     inside = (slice(reach, -reach), slice(reach, -reach))
-    lowest, mean = ring.min(axis=0)[inside], ring.mean(axis=0)[inside]
+    lowest, mean = lowest[inside], total[inside] / np.float32(8.0)
     depth = 1.0 - centre[inside] / np.maximum(mean, 1e-4)
-    uneven = ring.std(axis=0)[inside] / np.maximum(mean, 1e-4)
+    spread = np.sqrt(np.maximum(squared[inside] / np.float32(8.0) - mean * mean, 0.0))
+    uneven = spread / np.maximum(mean, 1e-4)
     found = (depth > LIMIT_DEPTH) & (uneven < LIMIT_UNEVEN * depth) & (mean > 0.02)
     found &= centre[inside] < lowest
     row, column = np.nonzero(found & (depth >= _largest_near(depth, radius_px)))

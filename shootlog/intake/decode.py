@@ -62,8 +62,12 @@ def _buffer(height: int, width: int) -> Pixels:
     return _kept[0][:need].reshape(height, width, 3)
 
 
-def open_picture(path: Path) -> Picture:
-    """Decode a picture file; raise `Unreadable` with words for the person who sent it."""
+def open_picture(path: Path, plain_colour: bool = False) -> Picture:
+    """Decode a picture file; raise `Unreadable` with words for the person who sent it.
+
+    ``plain_colour`` does not smooth colour between the pixels that hold it: light is the same,
+    and what is averaged after cannot tell; a picture shown pixel by pixel can.
+    """
     name = path.name
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
@@ -75,7 +79,7 @@ def open_picture(path: Path) -> Picture:
     if kind in RAW_TYPES:
         return _raw(path)
     if kind == "JPEG":
-        return _jpeg(path.read_bytes(), name)
+        return _jpeg(path.read_bytes(), name, plain_colour)
     return _other(path, name)
 
 
@@ -93,7 +97,7 @@ def _check_size(width: int, height: int, name: str) -> None:
         )
 
 
-def _jpeg(data: bytes, name: str) -> Picture:
+def _jpeg(data: bytes, name: str, plain_colour: bool = False) -> Picture:
     try:
         height, width, space, _ = simplejpeg.decode_jpeg_header(data, strict=False)
     except (ValueError, KeyError):  # KeyError: a subsampling it does not know
@@ -103,7 +107,7 @@ def _jpeg(data: bytes, name: str) -> Picture:
         return _through_pillow(io.BytesIO(data), name)
     picture = Picture(_buffer(height, width))
     try:
-        simplejpeg.decode_jpeg(data, buffer=picture.rgb)
+        simplejpeg.decode_jpeg(data, fastupsample=plain_colour, buffer=picture.rgb)
     except ValueError as trouble:
         if "remature end" in str(trouble) or "truncated" in str(trouble).lower():
             raise _broken_off(name) from trouble

@@ -12,6 +12,7 @@ from shootlog.intake.turning import picture_as_shown
 SCREEN_PX, THUMB_PX = 2048, 512
 #: A picture averaged to at least this is left at that size: resizing costs a third of a decode.
 SMALLEST_SCREEN_PX = 1700
+SMALLEST_THUMB_PX = 440
 QUALITY = 85
 
 
@@ -53,8 +54,9 @@ def write(small: Image.Image, orientation: int, into: Path) -> None:
     screen = picture_as_shown(small, orientation)
     _save(screen, into / "screen.jpg")
     longest = max(screen.size)
-    if longest >= 3 * THUMB_PX:
-        screen = screen.reduce(longest // (THUMB_PX + THUMB_PX // 2))
+    whole = -(-longest // THUMB_PX)
+    if longest / whole >= SMALLEST_THUMB_PX:  # averaging by a whole factor is all it needs
+        screen = screen.reduce(whole)
     _save(fitted(screen, THUMB_PX), into / "thumb.jpg")
 
 

@@ -62,7 +62,7 @@ def look(
     ``wanted`` is a point [x, y] or a box [x, y, width, height] in shares of the picture as shown.
     A value that cannot be told is None. Raises `Unreadable`.
     """
-    picture = open_picture(Path(path))
+    picture = open_picture(Path(path), plain_colour=True)
     detail, small = _run_over(picture)
     burnt = clipping.measure(picture.rgb, BLOCK_PX)
     noise_sigma = closer.noise_sigma(picture.rgb, detail, small.luma, picture.quantisation)
