@@ -123,9 +123,12 @@ def _run_over(picture: Picture) -> tuple[Array, Small]:
     # blocks lie one row higher than their number says
     rows = np.zeros((BLOCK_PX + 2, width), np.int16)
     scratch = [np.empty((BLOCK_PX, width), np.int16) for _ in range(2)]
+    colour = Image.new("RGB", (width, min(strip, height)))
     for top in range(0, height, strip):
         part = rgb[top : top + strip]
-        colour = Image.frombuffer("RGB", (width, part.shape[0]), part, "raw", "RGB", 0, 1)
+        if colour.height != part.shape[0]:  # one for all strips, and the lower, shorter one
+            colour = Image.new("RGB", (width, part.shape[0]))
+        colour.frombytes(part)  # type: ignore[arg-type]  # any memory will do
         grey = np.asarray(colour.convert("L"))
         for inner in range(0, part.shape[0] - BLOCK_PX + 1, BLOCK_PX):
             rows[:2] = rows[-2:]
