@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from django.db import OperationalError, connection
+from django.db import DatabaseError, connection
 
 from config import inventory
 from shootlog import store
@@ -203,7 +203,7 @@ def test_a_database_without_room_refuses_in_words_and_keeps_what_it_has(small_di
 
 @pytest.mark.django_db
 def test_a_fault_that_is_no_full_disk_is_not_called_one():
-    with pytest.raises(OperationalError) as trouble, connection.cursor() as cursor:
+    with pytest.raises(DatabaseError) as trouble, connection.cursor() as cursor:
         cursor.execute("SELECT * FROM there_is_no_such_table")
     assert not is_full(trouble.value)
     assert not is_full(OSError("encoder error -2"))
