@@ -27,6 +27,7 @@ from shootlog.wording import ratio
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
 PASSWORD = "small things slowly"  # noqa: S105 - an invented group on the loopback address
+THURSDAY = 3  # as `date.weekday` counts
 WEEK_NOW = 7
 
 
@@ -88,8 +89,9 @@ def _course(told, people):
 
 
 def _meetings(group):
-    """One a week, the coming one the day after tomorrow, so that there is something to prepare."""
-    coming = timezone.localdate() + timedelta(days=2)
+    """One a week, the coming one on the next Thursday, so that there is something to prepare."""
+    today = timezone.localdate()
+    coming = today + timedelta(days=(THURSDAY - today.weekday() - 1) % 7 + 1)
     weeks = {week.number: week for week in group.course.weeks.all()}
     for number, week in weeks.items():
         field = number == 6
