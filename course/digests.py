@@ -1,4 +1,4 @@
-"""One mail a day at most: that something came back, and nothing a stranger should not read.
+"""One mail a day at most: that there is news, and nothing a stranger should not read.
 
 No name, no picture, no place, no word of a crit: only how many, and where to read it.
 """
@@ -23,6 +23,7 @@ from course.models import Crit, Digest, Group, Person
 
 log = logging.getLogger(__name__)
 STOP_SALT, CONFIRM_SALT = "stop mails", "this address is mine"
+SOMETHING_CAME, A_WEEK_OPENED = "Something came back for you", "There is news of your course"
 AGAIN_AFTER = timedelta(minutes=15)  # where the mail server does not answer
 CONFIRM_WITHIN = timedelta(days=2)
 
@@ -102,12 +103,13 @@ def words_of(news, user):
         )
     if news.weeks:
         lines.append("- A new week of your course is open.")
+    headline = SOMETHING_CAME if news.answered else A_WEEK_OPENED
     stop = address_of("course:stop-mails", signing.dumps(user.pk, salt=STOP_SALT))
     body = "\n".join(
         [
             "Hello,",
             "",
-            "something came back for you:",
+            f"{headline[0].lower()}{headline[1:]}:",
             "",
             *lines,
             "",
@@ -118,7 +120,7 @@ def words_of(news, user):
         ]
     )
     return _message(
-        "Something came back for you",
+        headline,
         body,
         user.person.mail_to,
         {"List-Unsubscribe": f"<{stop}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"},

@@ -120,6 +120,7 @@ def test_a_week_that_opens_is_told_to_the_group(clock, work, sam_hears, noor, in
     (said,) = mail.outbox
     assert "A new week of your course is open." in said.body
     assert "answered" not in said.body
+    assert said.subject.startswith("There is news of your course")  # nothing came back
 
 
 def test_a_week_that_is_hidden_is_no_news(clock, work, sam_hears, group, week):
