@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from course.models import Criterion
+from course.models import Criterion, Exercise, Week
 from shootlog.models import KitItem
 from tests.frames import make_frame
 from tests.test_who_may_see_what import argument, lena, roles, things  # noqa: F401
@@ -103,13 +103,19 @@ def looked_at(open_as, page, t, *, only=None, views=None):
     for route, role, person, address in pages(t, only):
         page.context.clear_cookies()
         open_as(person, address)
-        page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-        page.evaluate(AXE)
-        row = table[route, role] = {}
-        for width, paper in views or [(w, p) for w in WIDTHS for p in PAPERS]:
-            page.set_viewport_size({"width": width, "height": 900})
-            row[width, paper] = page.evaluate(ASK, [paper, TAGS])
+        table[route, role] = asked(page, views or [(w, p) for w in WIDTHS for p in PAPERS])
     return table
+
+
+def asked(page, views):
+    """What axe says of the page that is open, with everything unfolded: {view: violations}."""
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    page.evaluate(AXE)
+    said = {}
+    for width, paper in views:
+        page.set_viewport_size({"width": width, "height": 900})
+        said[width, paper] = page.evaluate(ASK, [paper, TAGS])
+    return said
 
 
 def told(table):
@@ -128,6 +134,43 @@ def test_the_pages_of_the_loop_have_no_violation(open_as, page, furnished):
     table |= looked_at(open_as, page, furnished, only=EVERY_TIME[2:], views=night)
     assert {route for route, _ in table} == set(EVERY_TIME)
     assert not any(v for row in table.values() for v in row.values()), told(table)
+
+
+OF_A_NEW_STUDENT = (
+    "course:this-week", "course:my-weeks", "course:my-things", "course:me", "course:field-log",
+    "shootlog:log", "shootlog:set-ups", "shootlog:own-numbers", "shootlog:companion",
+    "planning:kit", "planning:kept-plans",
+)  # fmt: skip
+OF_A_NEW_INSTRUCTOR = ("to-look-at", "phrases", "groups", "courses", "people")
+OF_A_NEW_GROUP = ("class-sheet", "projection", "evening", "group")
+
+
+@pytest.fixture
+def new_here(ines, noor, group, course):
+    """Everybody's first day: (who, address) of the pages on which nothing lies yet."""
+    week = Week.objects.create(course=course, number=1, title="One")
+    exercise = Exercise.objects.create(week=week, title="A small thing")
+    of_noor = [reverse(name) for name in OF_A_NEW_STUDENT]
+    of_noor.append(reverse("course:hand-in", args=[exercise.pk]))
+    of_ines = [reverse(f"course:{name}") for name in OF_A_NEW_INSTRUCTOR]
+    of_ines += [reverse(f"course:{name}", args=[group.pk]) for name in OF_A_NEW_GROUP]
+    of_ines.append(reverse("course:progress-of", args=[group.pk, group.enrolments.get().pk]))
+    return [(noor, address) for address in of_noor] + [(ines, address) for address in of_ines]
+
+
+@pytest.mark.parametrize(
+    "only", ["hand-in", pytest.param("", marks=pytest.mark.slow)], ids=["one", "all"]
+)
+def test_pages_on_which_nothing_lies_yet_have_no_violation(open_as, page, new_here, only):
+    found = {}
+    for person, address in new_here:
+        if only in address:
+            page.context.clear_cookies()
+            open_as(person, address)
+            said = asked(page, [(320, "paper-day"), (1440, "paper-bright-sun")])
+            found[address] = [words for violations in said.values() for words in violations]
+    assert len(found) == (1 if only else len(new_here))
+    assert {address: words for address, words in found.items() if words} == {}
 
 
 @pytest.mark.slow
