@@ -11,7 +11,7 @@ const ACTS = {
 
 addEventListener("keydown", (event) => {
   if (event.key === "Escape" && writes(document.activeElement)) { document.activeElement.blur(); return; }
-  if (event.ctrlKey || event.metaKey || event.altKey || writes(event.target)) return;
+  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || writes(event.target)) return; // a key held down is pressed once
   const key = event.key === " " ? "Space" : event.key;
   const target = [...document.querySelectorAll("[data-key]")].find((e) => e.dataset.key.split(" ").includes(key) && !e.hidden && e.offsetParent !== null);
   if (key === "Space" && document.activeElement?.matches("button, a, summary, input")) return;

@@ -14,6 +14,13 @@ export function held(form) {
   try { return JSON.parse(sessionStorage.getItem(place(form))); } catch { return null; }
 }
 
+/** Signing in again on another page changes the token; what this page sends needs the new one. */
+export function token() {
+  const cookies = document.cookie.split("; ").map((c) => c.split("="));
+  const fresh = cookies.find(([name]) => ["__Host-csrftoken", "csrftoken"].includes(name))?.[1];
+  return fresh ?? document.querySelector("[name=csrfmiddlewaretoken]").value;
+}
+
 export function letGo(form) { sessionStorage.removeItem(place(form)); }
 
 /** Puts back what was held; says whether that changed anything. */

@@ -1,5 +1,7 @@
 /* A voice note, spoken while looking: recorded in the page, heard back, kept with the crit. */
 
+import { token } from "./typed.js";
+
 const LONGEST_S = 180;
 
 class Voice {
@@ -8,6 +10,7 @@ class Voice {
     this.button = part.querySelector("[data-record]");
     this.says = part.querySelector("[data-voice-says]");
     if (!navigator.mediaDevices?.getUserMedia || !globalThis.MediaRecorder) { this.button.hidden = true; return; }
+    addEventListener("beforeunload", (event) => { if (this.pending) event.preventDefault(); });
     this.button.addEventListener("click", () => (this.recorder ? this.stop() : this.begin()));
   }
 
@@ -40,23 +43,41 @@ class Voice {
     this.sound.getTracks().forEach((track) => track.stop());
   }
 
-  async send() {
+  send() {
     const note = new Blob(this.pieces, { type: this.recorder.mimeType });
     this.recorder = null;
     this.button.textContent = "Record again";
+    this.keep(note);
+  }
+
+  /** A note that could not be kept stays, to be heard and to be sent once more. */
+  async keep(note) {
+    this.again?.remove();
+    this.pending = null;
     const said = new FormData();
     said.append("voice", note, "note");
-    said.append("csrfmiddlewaretoken", document.querySelector("[name=csrfmiddlewaretoken]").value);
+    said.append("csrfmiddlewaretoken", token());
+    this.says.textContent = "Being kept …";
     try {
       const answer = await fetch(this.part.dataset.voice, { method: "POST", body: said, headers: { "X-Requested-With": "fetch" } });
+      if (answer.redirected) return this.waits(note, "Not kept yet: you are signed out. Sign in on another page, then send the note again.");
       const told = await answer.json();
       if (!answer.ok) { this.says.textContent = told.trouble; return; }
       this.says.textContent = "Kept.";
       this.hear(told.hear);
     } catch {
-      this.says.textContent = "Not kept: the connection is lost. The note is below; record again when it is back.";
-      this.hear(URL.createObjectURL(note));
+      this.waits(note, "Not kept yet: the connection is lost. The note stays here and is sent again when it is back.");
+      addEventListener("online", () => { if (this.pending === note) this.keep(note); }, { once: true });
     }
+  }
+
+  waits(note, words) {
+    this.says.textContent = words;
+    this.pending = note;
+    this.again = Object.assign(document.createElement("button"), { type: "button", textContent: "Send the note again" });
+    this.again.addEventListener("click", () => this.keep(note));
+    this.says.after(this.again);
+    this.hear(URL.createObjectURL(note));
   }
 
   hear(address) {

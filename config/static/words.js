@@ -1,8 +1,10 @@
 /* Words are kept while they are written; a page that is older than the kept words says so. */
 
-import { held, hold, letGo, putBack } from "./typed.js";
+import { held, hold, letGo, putBack, token } from "./typed.js";
 
 const AFTER_MS = 1200;
+const LOST = "The connection is lost. What you wrote stays here; press again when it is back.";
+let atWork = null; // the words of the print on the table
 
 class Words {
   constructor(form) {
@@ -12,8 +14,9 @@ class Words {
     form.addEventListener("input", () => this.soon());
     form.addEventListener("change", () => this.soon());
     form.addEventListener("click", (event) => this.phrase(event.target.closest("[data-phrase]")));
-    form.addEventListener("submit", () => { this.freshToken(); clearTimeout(this.timer); this.leaving = true; });
-    form.addEventListener("print:leave", () => this.leave());
+    form.addEventListener("submit", () => { this.freshToken(); clearTimeout(this.timer); this.timer = null; this.leaving = true; });
+    form.addEventListener("print:leave", (event) => event.detail.push(this.leave()));
+    atWork = this;
     addEventListener("pagehide", () => this.leave());
     addEventListener("online", () => { if (this.waits) this.keep(); });
     this.findAgain();
@@ -22,6 +25,8 @@ class Words {
   /** Words that a lost session or line kept from the house: the tab still has them. */
   findAgain() {
     const before = held(this.form);
+    const written = [...this.form.querySelectorAll("textarea, input:not([type=hidden], [type=checkbox])")];
+    if (!before && written.some((field) => field.value !== field.defaultValue)) this.soon(); // typed before this ran
     if (!before) return;
     if (before.revision !== this.revision.value) {
       const words = before.values.find(([name]) => name === "words")?.[1];
@@ -37,6 +42,14 @@ class Words {
   /** What was not kept yet is kept on the way out, unless a decision carries it. */
   leave() {
     if (this.timer && !this.leaving) this.keep({ keepalive: true });
+    return this.arrived();
+  }
+
+  /** Whether the house has every word; waits until it has, or until the line turns out to be lost. */
+  async arrived() {
+    if (this.timer) this.keep();
+    while (this.running) await this.running;
+    return !this.lost;
   }
 
   phrase(button) {
@@ -53,30 +66,33 @@ class Words {
     this.timer = setTimeout(() => this.keep(), AFTER_MS);
   }
 
-  /** Signing in again on another page changes the token; the words of this one must still go. */
-  freshToken() {
-    const token = document.cookie.split("; ").find((c) => c.startsWith("csrftoken="))?.split("=")[1];
-    if (token) this.form.elements.csrfmiddlewaretoken.value = token;
-  }
+  freshToken() { this.form.elements.csrfmiddlewaretoken.value = token(); }
 
-  async keep(options = {}) {
+  keep(options = {}) {
     clearTimeout(this.timer);
     this.timer = null;
     if (this.running) { this.again = true; return; }
-    this.running = true;
+    this.running = this.send(options).finally(() => {
+      this.running = null;
+      if (this.again) { this.again = false; this.keep(); }
+    });
+  }
+
+  async send(options) {
     this.freshToken();
     const said = new FormData(this.form);
     said.delete("decision");
     try {
       const answer = await fetch(this.form.dataset.words, { method: "POST", body: said, headers: { "X-Requested-With": "fetch" }, ...options });
+      this.lost = false;
       if (answer.redirected) this.tell("You are signed out. Sign in on another page; your words stay here until then.", true);
       else if (answer.status === 404) this.tell("The print is not there any more: its maker took it away. Your words stay on this page; copy what you want to say elsewhere.", false);
+      else if (![200, 409, 422].includes(answer.status)) this.tell("Not kept yet: the house did not take it. Your words stay here, and are sent again.", true);
       else this.heard(answer.status, await answer.json());
     } catch {
+      this.lost = true;
       this.tell("Not kept yet: the connection is lost. Your words stay here.", true);
     }
-    this.running = false;
-    if (this.again) { this.again = false; this.keep(); }
   }
 
   heard(status, told) {
@@ -98,6 +114,25 @@ class Words {
     if (waits) setTimeout(() => { if (this.waits && this.form.isConnected) this.keep(); }, 15000);
   }
 }
+
+/** Whoever leaves for another page waits for the words: a page made before they came would be older than they are. */
+async function wordsFirst(event, go) {
+  if (!atWork?.form.isConnected || event.target === atWork.form) return;
+  if (!navigator.onLine) { event.preventDefault(); atWork.tell(LOST, true); return; }
+  if (!atWork.timer && !atWork.running) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  if (await atWork.arrived()) go();
+}
+document.addEventListener("submit", (event) => wordsFirst(event, () => event.target.requestSubmit(event.submitter)), true);
+document.addEventListener("click", (event) => {
+  const link = event.target.closest?.("a[href]:not([rel=next], [rel=prev], [target], [download])");
+  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button || link.getAttribute("href").startsWith("#")) return;
+  wordsFirst(event, () => location.assign(link.href));
+}, true);
+
+/** Words of this form that are on their way right now: a decision follows them and does not race them. */
+export function underway(form) { return atWork?.form === form ? atWork.running : null; }
 
 export function begin(root = document) {
   const form = root.querySelector("#crit");

@@ -101,15 +101,16 @@ class Crit(models.Model):
     def save_said(self, *, revision, **said):
         """Keep what was said, unless another page saved since this one was opened.
 
-        The check and the write are one statement, so two tabs cannot both believe they won.
+        The check and the write are one statement, so two tabs cannot both believe they won. What
+        stands already word by word may come again: a line that breaks off makes a page send twice.
         """
         strange = set(said) - set(SAID)
         if strange:
             raise ValueError(f"a crit has no {strange.pop()!r} to save")
-        said |= {"revision": revision + 1, "changed_at": timezone.now()}
-        taken = Crit.objects.filter(pk=self.pk, revision=revision).update(**said)
+        now = {"revision": revision + 1, "changed_at": timezone.now()}
+        taken = Crit.objects.filter(pk=self.pk, revision=revision).update(**said, **now)
         self.refresh_from_db()
-        if not taken:
+        if not taken and any(getattr(self, key) != value for key, value in said.items()):
             raise OldPage(self)
 
     def release(self):

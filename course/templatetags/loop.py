@@ -29,6 +29,7 @@ def not_so(context, hand_in, frame, outcome):
         "hand_in": hand_in,
         "frame": frame,
         "outcome": outcome,
+        "shown_number": context.get("shown_number", ""),
         "csrf_token": context.get("csrf_token"),
     }
 
@@ -43,7 +44,12 @@ def set_aside(context, hand_in, frame, outcome):
 @register.inclusion_tag("course/_say_first.html", takes_context=True)
 def say_first(context, hand_in, outcome):
     """The instructor may choose what is said first, held or not."""
-    return {"hand_in": hand_in, "outcome": outcome, "csrf_token": context.get("csrf_token")}
+    return {
+        "hand_in": hand_in,
+        "outcome": outcome,
+        "shown_number": context.get("shown_number", ""),
+        "csrf_token": context.get("csrf_token"),
+    }
 
 
 @register.filter

@@ -12,7 +12,7 @@ from course.crit_forms import CritForm, PhraseForm
 from course.models import HandIn, Phrase
 from course.models.crit import OldPage
 from course.phrases import VERDICTS, numbers_of
-from course.views.review import done_with, sources_of
+from course.views.review import back_to, done_with, sources_of
 from shootlog.findings import all_findings
 from shootlog.models import Flag
 
@@ -46,7 +46,7 @@ def decide(request, pk):
     crit, form = _bound(request, row)
     if not form.is_valid():
         messages.warning(request, _first(form))
-        return redirect("course:look", pk)
+        return back_to(request, pk)
     try:
         crit.save_said(revision=form.cleaned_data["revision"], **form.said())
     except OldPage as old:
@@ -61,7 +61,7 @@ def decide(request, pk):
         _decide(row, decision, request.user, crit.one_thing)
     except ValueError as trouble:
         messages.warning(request, str(trouble))
-        return redirect("course:look", pk)
+        return back_to(request, pk)
     request.session["release_with_it"] = request.POST.get("release") == "yes"
     if request.session["release_with_it"]:
         row.release(by=request.user)
@@ -112,7 +112,7 @@ def not_so(request, pk, frame_pk, finding):
         flag.set_aside(by=request.user, why=request.POST.get("why", ""))
     if request.headers.get("X-Requested-With") == "fetch":
         return HttpResponse(status=204)
-    return redirect("course:look", pk)
+    return back_to(request, pk)
 
 
 @login_required
@@ -138,7 +138,7 @@ def say_first(request, pk, finding):
     crit = row.crit_by(request.user)
     crit.points = crit.points | {"main": "" if crit.points.get("main") == finding else finding}
     crit.save(update_fields=["points"])
-    return redirect("course:look", pk)
+    return back_to(request, pk)
 
 
 @login_required

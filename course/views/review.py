@@ -153,11 +153,16 @@ def sources_of(row):
     return {frame.pk: source_of(frame.pk) for frame in row.frames_in_order()}
 
 
+def back_to(request, pk):
+    """The print again, at the frame that was looked at."""
+    frame = request.POST.get("frame", "")
+    here = reverse("course:look", args=[pk])
+    return redirect(f"{here}?frame={frame}" if frame.isdecimal() else here)
+
+
 def done_with(request, pk):
     """Where to go when a print is done with: the next one, or back to the table."""
     if request.POST.get("stay") == "yes":
-        frame = request.POST.get("frame", "")
-        here = reverse("course:look", args=[pk])
-        return redirect(f"{here}?frame={frame}" if frame.isdecimal() else here)
+        return back_to(request, pk)
     following = _walk(request, pk)["after"]
     return redirect("course:look", following) if following else redirect("course:to-look-at")

@@ -42,6 +42,20 @@ def test_an_old_page_overwrites_nothing_and_is_told_what_stands(as_person, ines,
     assert Crit.objects.get().words == "The first tab."
 
 
+def test_the_same_words_sent_twice_are_no_other_page(as_person, ines, sam, print_):
+    """A line that breaks off before the answer makes a page send the same once more."""
+    frame = print_.first_frame
+    marks = [{"frame": frame.pk, "kind": "ring", "at": [0.5, 0.5, 0.1], "words": "here"}]
+    said = {"revision": 0, "words": "Held.", "one_thing": "Nearer.", "marks": json.dumps(marks)}
+    client = as_person(ines)
+    for _ in range(2):
+        answer = client.post(words_address(print_), said)
+        assert (answer.status_code, answer.json()["revision"]) == (200, 1)
+    answer = client.post(words_address(print_), said | {"one_thing": "Lower."})
+    assert answer.status_code == 409
+    assert Crit.objects.get().one_thing == "Nearer."
+
+
 def test_deciding_from_an_old_page_shows_both_texts(as_person, ines, print_):
     client = as_person(ines)
     client.post(words_address(print_), {"revision": 0, "words": "The first tab."})
@@ -206,6 +220,16 @@ def test_not_so_takes_one_tap_and_can_be_undone(as_person, ines, sam, hand_in, m
     client.post(address, {"stand": "yes"})
     flag.refresh_from_db()
     assert flag.set_aside_at is None
+
+
+@pytest.mark.parametrize("name", ["not-so", "say-first"])
+def test_the_frame_that_was_looked_at_comes_back(as_person, ines, sam, hand_in, make_frame, name):
+    frames = [make_frame(sam, flags=["diffraction"]) for _ in range(3)]
+    print_ = hand_in(sam, frames=frames)
+    args = [print_.pk, frames[2].pk] if name == "not-so" else [print_.pk]
+    address = reverse(f"course:{name}", args=[*args, "diffraction"])
+    answer = as_person(ines).post(address, {"frame": "3"})
+    assert answer.url == reverse("course:look", args=[print_.pk]) + "?frame=3"
 
 
 def test_the_page_asks_why_once_and_shows_the_reason(as_person, ines, sam, hand_in, make_frame):

@@ -1,6 +1,7 @@
 """What goes amiss while somebody writes or sends: nothing is lost, and a clear word is said."""
 
 import re
+import time
 
 import pytest
 from django.contrib.sessions.models import Session
@@ -62,6 +63,119 @@ def test_the_line_is_lost_while_writing_and_comes_back(troubled, ines, prints):
     page.context.set_offline(False)
     page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
     assert Crit.objects.get().words == "You moved instead of turning the ring."
+
+
+def slow_line(page, pattern, seconds=0.7):
+    """What goes to these addresses takes so long that a page asked for meanwhile is there first."""
+
+    def late(route):
+        time.sleep(seconds)
+        route.continue_()
+
+    page.route(pattern, late)
+
+
+def writes(page, words):
+    page.keyboard.press("w")
+    page.keyboard.type(words)
+    page.keyboard.press("Escape")
+
+
+def test_not_so_right_after_writing_waits_for_the_words(troubled, ines, sam, group, exercise):
+    """The page that comes back has the words, and shows the frame that was looked at."""
+    numbers = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
+    frames = [make_frame(sam, pictures=True, numbers=numbers, flags=["diffraction"]) for _ in "ab"]
+    row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=frames)
+    page = troubled(ines, f"/to-look-at/{row.pk}/?frame=2")
+    slow_line(page, "**/words/")
+    writes(page, "Held.")
+    page.keyboard.press("x")
+    page.get_by_text("Why is it not so?").wait_for()
+    assert page.url.endswith("?frame=2")
+    assert page.locator("[name=words]").input_value() == "Held."
+    assert "another page" not in page.locator("[data-kept]").inner_text()
+    assert Crit.objects.get().words == "Held."
+    assert frames[1].flags.get().set_aside_at is not None
+    assert frames[0].flags.get().set_aside_at is None
+    page.fill("[name=words]", "Held, at the left.")  # and nothing is told to be old
+    page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("decided", [False, True], ids=["words", "decision"])
+def test_what_was_said_last_is_there_on_the_way_back(troubled, ines, prints, decided):
+    """The print before is not shown as it was when it was fetched."""
+    page = troubled(ines, "/to-look-at/")
+    page.goto(page.url + f"{prints[0].pk}/")
+    page.wait_for_load_state("networkidle")
+    slow_line(page, "**/words/")
+    slow_line(page, "**/decide/")
+    writes(page, "Held.")
+    page.keyboard.press("k" if decided else "n")
+    page.get_by_text("wanted 1").wait_for()
+    page.keyboard.press("p")
+    page.get_by_text("wanted 0").wait_for()
+    assert page.locator("[name=words]").input_value() == "Held."
+    pressed = page.locator("button[value=kept]").get_attribute("aria-pressed")
+    assert pressed == ("true" if decided else None)
+
+
+@pytest.mark.parametrize(
+    "which",
+    [
+        pytest.param(0, id="with a next print"),
+        pytest.param(1, id="at the last print", marks=pytest.mark.slow),
+    ],
+)
+def test_the_line_is_lost_when_the_decision_is_pressed(troubled, ines, prints, which):
+    """It is said, and the decision goes by itself once the line is back."""
+    page = troubled(ines, "/to-look-at/")
+    page.goto(page.url + f"{prints[which].pk}/")
+    page.wait_for_load_state("networkidle")
+    page.context.set_offline(True)
+    writes(page, "Held.")
+    page.keyboard.press("k")
+    page.get_by_text("What you decided is not kept yet").wait_for()
+    assert not HandIn.objects.exclude(state="waiting").exists()
+    assert f"wanted {1 if which == 0 else which}" in page.locator("main").inner_text()
+    page.context.set_offline(False)
+    if which == 0:
+        page.get_by_text("the house has every decision").wait_for()
+    else:
+        page.wait_for_url(re.compile("/to-look-at/$"))
+    assert HandIn.objects.get(state="kept") == prints[which]
+    assert Crit.objects.exclude(words="").get().words == "Held."
+
+
+@pytest.mark.parametrize("by", ["two clicks", pytest.param("a key held", marks=pytest.mark.slow)])
+def test_pressing_twice_decides_one_print(troubled, ines, prints, by):
+    """The next print lies there at once; the second press is not meant for it."""
+    page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
+    if by == "two clicks":
+        page.get_by_role("button", name="Keep", exact=True).dblclick(delay=60)
+    else:
+        for _ in range(20):
+            page.keyboard.down("k")
+            page.wait_for_timeout(40)
+        page.keyboard.up("k")
+    page.get_by_text("wanted 1").wait_for()
+    page.wait_for_load_state("networkidle")
+    assert [row.state for row in HandIn.objects.order_by("pk")] == ["kept", "waiting"]
+
+
+def test_a_voice_note_that_found_no_line_is_sent_again(troubled, ines, prints):
+    page = troubled(ines, f"/to-look-at/{prints[1].pk}/")
+    page.route("**/voice/", lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="Record a voice note").click()
+    page.get_by_text("Recording, 1 s").wait_for()
+    page.get_by_role("button", name="Stop and keep").click()
+    page.get_by_text("the connection is lost. The note stays here").wait_for()
+    assert page.locator("audio").get_attribute("src").startswith("blob:")
+    page.unroute("**/voice/")
+    page.get_by_role("button", name="Send the note again").click()
+    page.locator("[data-voice-says]", has_text="Kept.").wait_for()
+    assert Crit.objects.get().voice_key
+    assert page.get_by_role("button", name="Send the note again").count() == 0
 
 
 @pytest.mark.parametrize(

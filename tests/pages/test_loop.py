@@ -232,6 +232,7 @@ def test_two_tabs_do_not_overwrite_each_other(
     other.fill("[name=words]", "The second tab.")
     other.locator("[data-kept]", has_text="another page").wait_for()
     other.get_by_role("button", name="Keep").click()
+    other.get_by_role("heading", name="These words were changed").wait_for()
     both = other.locator("main").inner_text()
     assert "The first tab." in both
     assert other.locator("textarea").input_value() == "The second tab."
