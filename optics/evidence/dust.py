@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
+Frame32 = npt.NDArray[np.float32]
 Spot = tuple[float, float, float]  # x, y as shares of the frame; depth as a share of the light
 
 #: A spot is darker than its surroundings by at least this share of their light.
@@ -28,6 +29,8 @@ LIMIT_APART = 0.003
 LIMIT_CHANCE = 0.01
 #: Frames of one framing, shot without moving, count as one: this alike, this wide, in pixels.
 LIMIT_ALIKE, ALIKE_PX = 0.4, 96
+#: Light behind each 8-bit value, about.
+LIGHT = (np.arange(256, dtype=np.float32) / np.float32(255.0)) ** np.float32(2.2)
 LEAST_RELIEF = 1.0  # 8-bit steps: less fine structure shows no framing at all
 
 
@@ -50,34 +53,34 @@ def spots(luma: npt.NDArray[np.generic], radius_px: int = 3) -> list[Spot]:
     radius_px : int
         Of the largest spot looked for.
     """
-    light = (np.asarray(luma, np.float32) / np.float32(255.0)) ** np.float32(2.2)
+    if luma.dtype != np.uint8:
+        luma = np.clip(np.rint(luma), 0, 255).astype(np.uint8)
     reach = 3 * radius_px
-    height, width = light.shape
+    height, width = luma.shape
     if min(height, width) < 4 * reach:
         return []
-    centre = _box(light, 1)
-    lowest, total, squared = centre.copy(), np.zeros_like(centre), np.zeros_like(centre)
-    lowest.fill(np.inf)
-    for k in range(8):
-        ring = _shifted(centre, reach, k)
+    centre = _box(LIGHT[luma], 1)
+    inside = centre[reach:-reach, reach:-reach]
+    lowest, mean = np.full_like(inside, np.inf), np.zeros_like(inside)
+    rings = [_shifted(centre, reach, k) for k in range(8)]
+    for ring in rings:
         np.minimum(lowest, ring, out=lowest)
-        total += ring
-        squared += ring * ring
-    inside = (slice(reach, -reach), slice(reach, -reach))
-    lowest, mean = lowest[inside], total[inside] / np.float32(8.0)
-    depth = 1.0 - centre[inside] / np.maximum(mean, 1e-4)
-    spread = np.sqrt(np.maximum(squared[inside] / np.float32(8.0) - mean * mean, 0.0))
-    uneven = spread / np.maximum(mean, 1e-4)
-    found = (depth > LIMIT_DEPTH) & (uneven < LIMIT_UNEVEN * depth) & (mean > 0.02)
-    found &= centre[inside] < lowest
-    row, column = np.nonzero(found & (depth >= _largest_near(depth, radius_px)))
-    order = np.argsort(uneven[row, column] / depth[row, column])[:MOST_SPOTS]
+        mean += ring
+    mean /= np.float32(8.0)
+    depth = np.asarray(1.0 - inside / np.maximum(mean, 1e-4), np.float32)
+    # few places get so far, and only these are asked the rest
+    row, column = np.nonzero((depth > LIMIT_DEPTH) & (mean > 0.02) & (inside < lowest))
+    own, around = depth[row, column], mean[row, column]
+    squared = sum((ring[row, column] ** 2 for ring in rings), np.zeros_like(own))
+    spread = np.sqrt(np.maximum(squared / np.float32(8.0) - around * around, 0.0))
+    uneven = spread / np.maximum(around, 1e-4)
+    even = uneven < LIMIT_UNEVEN * own
+    row, column, own, uneven = row[even], column[even], own[even], uneven[even]
+    largest = own >= _largest_near(depth, radius_px, row, column)
+    row, column, own, uneven = row[largest], column[largest], own[largest], uneven[largest]
+    order = np.argsort(uneven / own)[:MOST_SPOTS]
     return [
-        (
-            (column[k] + reach + 0.5) / width,
-            (row[k] + reach + 0.5) / height,
-            float(depth[row[k], column[k]]),
-        )
+        ((column[k] + reach + 0.5) / width, (row[k] + reach + 0.5) / height, float(own[k]))
         for k in order
     ]
 
@@ -147,7 +150,7 @@ def _at_least(count: int, expected: float) -> float:
     return max(1.0 - math.exp(-expected) * below, 0.0)
 
 
-def _relief(luma: npt.NDArray[np.generic]) -> npt.NDArray[np.float32]:
+def _relief(luma: npt.NDArray[np.generic]) -> Frame32:
     """The fine structure of a picture made small."""
     step = max(max(luma.shape) // ALIKE_PX, 1)
     height, width = (side // step * step for side in luma.shape)
@@ -160,28 +163,34 @@ def _near(one: Sequence[float], other: Sequence[float]) -> bool:
     return abs(one[0] - other[0]) < LIMIT_APART and abs(one[1] - other[1]) < LIMIT_APART
 
 
-def _box(values: npt.NDArray[np.float32], reach: int) -> npt.NDArray[np.float32]:
+def _box(values: Frame32, reach: int) -> Frame32:
     padded = np.pad(values, reach, mode="edge")
-    size = 2 * reach + 1
-    rows = np.sum([padded[k : k + values.shape[0]] for k in range(size)], axis=0)
-    both = np.sum([rows[:, k : k + values.shape[1]] for k in range(size)], axis=0)
-    return np.asarray(both / np.float32(size * size))
+    (height, width), size = values.shape, 2 * reach + 1
+    rows = padded[:height].copy()
+    for k in range(1, size):
+        rows += padded[k : k + height]
+    both = rows[:, :width].copy()
+    for k in range(1, size):
+        both += rows[:, k : k + width]
+    both /= np.float32(size * size)
+    return both
 
 
-def _shifted(values: npt.NDArray[np.float32], reach: int, k: int) -> npt.NDArray[np.float32]:
+def _shifted(values: Frame32, reach: int, k: int) -> Frame32:
+    """What lies on the ring in the k-th direction from every place further inside than it."""
     angle = k * np.pi / 4.0
     down, across = round(reach * np.sin(angle)), round(reach * np.cos(angle))
-    return np.roll(values, (-down, -across), axis=(0, 1))
-
-
-def _largest_near(values: npt.NDArray[np.float32], reach: int) -> npt.NDArray[np.float32]:
-    """The largest within reach, first along the rows and then down the columns."""
     height, width = values.shape
+    return values[reach + down : height - reach + down, reach + across : width - reach + across]
+
+
+def _largest_near(
+    values: Frame32, reach: int, row: npt.NDArray[np.intp], column: npt.NDArray[np.intp]
+) -> Frame32:
+    """The largest within reach of each place, or in what is there of it."""
     padded = np.pad(values, reach, mode="edge")
-    rows = padded[:height].copy()
-    for down in range(1, 2 * reach + 1):
-        np.maximum(rows, padded[down : down + height], out=rows)
-    result = rows[:, :width].copy()
-    for across in range(1, 2 * reach + 1):
-        np.maximum(result, rows[:, across : across + width], out=result)
+    result = values[row, column]
+    for down in range(2 * reach + 1):
+        for across in range(2 * reach + 1):
+            np.maximum(result, padded[row + down, column + across], out=result)
     return result

@@ -42,6 +42,7 @@ class Picture:
     """Pixels as stored, and how to show them."""
 
     rgb: Pixels
+    packed: Pixels | None = None  # the same with a fourth byte a pixel, as Pillow holds it
     orientation: int = 1
     profile: bytes | None = None
     scale: int = 1  # pixels of the sensor along one of these (2: developed at half size)
@@ -53,20 +54,21 @@ class Picture:
 _kept: list[Pixels] = []
 
 
-def _buffer(height: int, width: int) -> Pixels:
+def _buffer(height: int, width: int, channels: int) -> Pixels:
     """Return memory kept from frame to frame, shaped for this one."""
-    need = height * width * 3
+    need = height * width * channels
     if not _kept or _kept[0].size < need:
         _kept.clear()
         _kept.append(np.empty(need, np.uint8))
-    return _kept[0][:need].reshape(height, width, 3)
+    return _kept[0][:need].reshape(height, width, channels)
 
 
 def open_picture(path: Path, plain_colour: bool = False) -> Picture:
     """Decode a picture file; raise `Unreadable` with words for the person who sent it.
 
     ``plain_colour`` does not smooth colour between the pixels that hold it: light is the same,
-    and what is averaged after cannot tell; a picture shown pixel by pixel can.
+    and what is averaged after cannot tell; a picture shown pixel by pixel can. A JPEG then comes
+    packed too, so that Pillow can take it as it lies in memory.
     """
     name = path.name
     with path.open("rb") as file:
@@ -105,14 +107,16 @@ def _jpeg(data: bytes, name: str, plain_colour: bool = False) -> Picture:
     _check_size(width, height, name)
     if space not in ("YCbCr", "RGB", "Gray"):
         return _through_pillow(io.BytesIO(data), name)
-    picture = Picture(_buffer(height, width))
+    whole = _buffer(height, width, 4 if plain_colour else 3)
+    picture = Picture(whole[..., :3], whole if plain_colour else None)
+    order = "RGBX" if plain_colour else "RGB"
     try:
-        simplejpeg.decode_jpeg(data, fastupsample=plain_colour, buffer=picture.rgb)
+        simplejpeg.decode_jpeg(data, order, fastupsample=plain_colour, buffer=whole)
     except ValueError as trouble:
         if "remature end" in str(trouble) or "truncated" in str(trouble).lower():
             raise _broken_off(name) from trouble
         try:
-            simplejpeg.decode_jpeg(data, buffer=picture.rgb, strict=False)
+            simplejpeg.decode_jpeg(data, order, buffer=whole, strict=False)
         except ValueError:
             return _through_pillow(io.BytesIO(data), name)
         picture.notes.append("Small damage inside the file was passed over.")
@@ -183,7 +187,7 @@ def _converted(opened: Image.Image) -> Picture:
             notes.append("Inks, not light (CMYK): colours and burnt shares are only near.")
             profile = None
         rgb = np.asarray(opened.convert("RGB"))
-    return Picture(rgb, orientation, profile, camera_jpeg=False, notes=notes)
+    return Picture(rgb, orientation=orientation, profile=profile, camera_jpeg=False, notes=notes)
 
 
 def _orientation(opened: Image.Image) -> int:

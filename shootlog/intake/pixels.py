@@ -64,7 +64,8 @@ def look(
     """
     picture = open_picture(Path(path), plain_colour=True)
     detail, small = _run_over(picture)
-    burnt = clipping.measure(picture.rgb, BLOCK_PX)
+    whole = picture.rgb if picture.packed is None else picture.packed
+    burnt = clipping.measure(whole, BLOCK_PX)
     noise_sigma = closer.noise_sigma(picture.rgb, detail, small.luma, picture.quantisation)
     _judge_blocks(small, noise_sigma)
     found = closer.look_closer(picture.rgb, small, noise_sigma)
@@ -122,15 +123,11 @@ def _run_over(picture: Picture) -> tuple[Array, Small]:
     # one row above and below a row of blocks: the lower one is the next strip's first, so the
     # blocks lie one row higher than their number says
     rows = np.zeros((BLOCK_PX + 2, width), np.int16)
-    scratch = [np.empty((BLOCK_PX, width), np.int16) for _ in range(2)]
-    colour = Image.new("RGB", (width, min(strip, height)))
+    scratch = sharpness.scratch_for(BLOCK_PX, width)
     for top in range(0, height, strip):
-        part = rgb[top : top + strip]
-        if colour.height != part.shape[0]:  # one for all strips, and the lower, shorter one
-            colour = Image.new("RGB", (width, part.shape[0]))
-        colour.frombytes(part)  # type: ignore[arg-type]  # any memory will do
+        colour = _for_pillow(picture, slice(top, top + strip))
         grey = np.asarray(colour.convert("L"))
-        for inner in range(0, part.shape[0] - BLOCK_PX + 1, BLOCK_PX):
+        for inner in range(0, len(grey) - BLOCK_PX + 1, BLOCK_PX):
             rows[:2] = rows[-2:]
             rows[2:] = grey[inner : inner + BLOCK_PX]
             if top + inner == 0:
@@ -141,6 +138,15 @@ def _run_over(picture: Picture) -> tuple[Array, Small]:
     fitted = derivatives.fitted(averaged, derivatives.SCREEN_PX)
     luma = np.asarray(fitted.convert("L"))
     return detail, Small(fitted, luma, width / fitted.size[0])
+
+
+def _for_pillow(picture: Picture, rows: slice) -> Image.Image:
+    """Return some rows for Pillow, without a copy where they lie in memory as it wants them."""
+    if picture.packed is None:
+        return Image.fromarray(picture.rgb[rows])
+    part = picture.packed[rows]
+    size = part.shape[1], part.shape[0]
+    return Image.frombuffer("RGBX", size, part, "raw", "RGBX", 0, 1)  # type: ignore[arg-type]
 
 
 def _judge_blocks(small: Small, noise_sigma: float | None) -> None:
