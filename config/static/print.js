@@ -3,6 +3,8 @@
 import { askAgain } from "./again.js";
 
 const TILE = 1024;
+const AGAIN_MS = 3000; // a part that did not come is asked for again
+const PINCH = 1.5; // fingers this much farther apart come one step closer
 const POWERS = [["fit", "Fit", 0], ["true", "True pixels", 1], ["single", "Single pixels", 6]];
 const make = (name, properties = {}, ...children) => {
   const element = Object.assign(document.createElement(name), properties);
@@ -13,21 +15,28 @@ const make = (name, properties = {}, ...children) => {
 /** Keeps the tiles of one original that were looked at. */
 export class Original {
   constructor(address, width, height) {
-    Object.assign(this, { address, width, height, tiles: new Map() });
+    Object.assign(this, { address, width, height, tiles: new Map(), missing: 0 });
   }
 
   tile(column, row, ready) {
     const name = `${column}_${row}`;
     let image = this.tiles.get(name);
+    if (image?.lost) { this.missing += 1; return null; }
     if (!image) {
       const [x, y] = [column * TILE, row * TILE];
       image = new Image();
       image.decoding = "async";
       image.src = `${this.address}?x=${x}&y=${y}&w=${Math.min(TILE, this.width - x)}&h=${Math.min(TILE, this.height - y)}`;
       this.tiles.set(name, image);
+      image.addEventListener("error", () => {
+        image.lost = true;
+        ready();
+        setTimeout(() => { this.tiles.delete(name); ready(); }, AGAIN_MS);
+      });
     }
     if (image.complete && image.naturalWidth) return image;
     image.addEventListener("load", ready, { once: true });
+    this.missing += 1;
     return null;
   }
 
@@ -46,8 +55,9 @@ export class Original {
     return there;
   }
 
-  /** Draws what lies round the point (x, y), in fractions, at `scale` screen pixels per pixel. */
+  /** Draws what lies round the point (x, y), in fractions, at `scale` screen pixels per pixel; `missing` parts are not there yet. */
   draw(canvas, fallback, x, y, scale, ready, over) {
+    this.missing = 0;
     const ratio = devicePixelRatio || 1;
     const [w, h] = [canvas.clientWidth, canvas.clientHeight];
     canvas.width = w * ratio;
@@ -78,6 +88,7 @@ class Print {
     this.canvas = make("canvas", { className: "close" });
     this.paper.append(this.canvas);
     this.at = [0.5, 0.5];
+    this.held = new Map();
     this.power = 0;
     this.where = make("span", { className: "where", role: "status" });
     this.buttons = POWERS.map(([, words], power) => {
@@ -97,22 +108,38 @@ class Print {
 
   listen() {
     this.paper.addEventListener("dblclick", (event) => this.closer(event));
-    this.canvas.addEventListener("pointerdown", (event) => { this.held = [event.clientX, event.clientY]; this.canvas.setPointerCapture(event.pointerId); });
-    this.canvas.addEventListener("pointermove", (event) => {
-      if (!this.held) return;
-      this.move((this.held[0] - event.clientX) / this.scale, (this.held[1] - event.clientY) / this.scale);
-      this.held = [event.clientX, event.clientY];
-    });
-    for (const kind of ["pointerup", "pointercancel"]) this.canvas.addEventListener(kind, () => { this.held = null; });
+    this.canvas.addEventListener("pointerdown", (event) => { this.held.set(event.pointerId, [event.clientX, event.clientY]); this.canvas.setPointerCapture(event.pointerId); this.span = this.apart; });
+    this.canvas.addEventListener("pointermove", (event) => this.drag(event));
+    for (const kind of ["pointerup", "pointercancel", "lostpointercapture"]) this.canvas.addEventListener(kind, (event) => this.held.delete(event.pointerId));
     this.paper.tabIndex = 0;
     this.paper.setAttribute("role", "group");
     this.paper.setAttribute("aria-label", "The print. z changes how close, arrow keys move.");
-    this.paper.addEventListener("keydown", (event) => this.key(event));
+    addEventListener("keydown", (event) => this.key(event));
     addEventListener("resize", () => { if (this.figure.isConnected) this.draw(); });
     this.figure.addEventListener("print:closer", () => this.show((this.power + 1) % POWERS.length));
   }
 
+  /** How far two fingers are apart. */
+  get apart() {
+    const [[a, b], [c, d]] = [...this.held.values(), [0, 0], [0, 0]];
+    return Math.hypot(a - c, b - d);
+  }
+
+  /** One finger moves the print; two come closer or go back, a step at a time. */
+  drag(event) {
+    const from = this.held.get(event.pointerId);
+    if (!from) return;
+    this.held.set(event.pointerId, [event.clientX, event.clientY]);
+    if (this.held.size === 1) { this.move((from[0] - event.clientX) / this.scale, (from[1] - event.clientY) / this.scale); return; }
+    const step = Math.trunc(Math.log(this.apart / this.span) / Math.log(PINCH));
+    if (!step) return;
+    this.span = this.apart;
+    this.show(Math.max(0, Math.min(POWERS.length - 1, this.power + Math.sign(step))));
+  }
+
   key(event) {
+    const elsewhere = document.activeElement?.closest("input, textarea, select, audio, button[data-move]");
+    if (elsewhere || !this.figure.isConnected || event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
     const step = 120 / (this.scale || 1);
     const moves = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] };
     if (!this.power || !moves[event.key]) return;
@@ -143,7 +170,8 @@ class Print {
   draw() {
     if (!this.power) { this.where.textContent = ""; return; }
     this.original.draw(this.canvas, this.picture, ...this.at, this.scale, () => this.draw(), this.paper.querySelector("img.over"));
-    this.where.textContent = `${Math.round(this.at[0] * this.original.width)}, ${Math.round(this.at[1] * this.original.height)} px`;
+    const coming = this.original.missing ? " · its own pixels are still coming" : ""; // till then it looks softer than it is
+    this.where.textContent = `${Math.round(this.at[0] * this.original.width)}, ${Math.round(this.at[1] * this.original.height)} px${coming}`;
   }
 }
 

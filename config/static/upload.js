@@ -132,8 +132,10 @@ class Sending {
     const there = sheet.querySelector(`input[value="${pk}"]`);
     if (there) { there.checked = true; return; }
     const tick = make("input", { type: "checkbox", name: "frames", value: pk, checked: true });
-    sheet.prepend(make("li", {}, make("label", { className: "print choosable" }, tick,
-      make("span", { className: "no-picture", textContent: "Sent; being read" }), make("span", { className: "name", textContent: file.name }))));
+    const li = make("li", {}, make("label", { className: "print choosable" }, tick,
+      make("span", { className: "no-picture", textContent: "Sent; being read" }), make("span", { className: "name", textContent: file.name })));
+    sheet.prepend(li);
+    watchOffered(li, frame);
   }
 }
 
@@ -154,6 +156,20 @@ function watch(li) {
       li.replaceWith(now);
       watch(now);
     } catch { watch(li); }
+  }, AGAIN_MS);
+}
+
+/** The same among those to hand in: its picture, and what its file lacks, before it is handed in. */
+function watchOffered(li, frame) {
+  setTimeout(async () => {
+    if (!li.isConnected) return;
+    const now = await print(`${frame}on-the-sheet/`).catch(() => null);
+    if (!now || now.dataset.again) { watchOffered(li, frame); return; }
+    li.querySelector(".no-picture").replaceWith(Object.assign(now.querySelector("img, .no-picture"), { alt: "" }));
+    for (const words of now.querySelectorAll(".file-trouble")) {
+      words.setAttribute("role", "status");
+      li.firstElementChild.append(words);
+    }
   }, AGAIN_MS);
 }
 

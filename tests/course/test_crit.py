@@ -130,6 +130,19 @@ def test_the_student_sees_neither_words_nor_decision_before_release(as_person, i
     assert "Kept." in page.text
 
 
+def test_what_was_wanted_is_read_before_any_finding(as_person, ines, sam, hand_in, make_frame):
+    """On the student's page and on the instructor's alike."""
+    numbers = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
+    frame = make_frame(sam, numbers=numbers, flags=["diffraction", "stripped-file"])
+    row = hand_in(sam, frames=[frame], wanted="Every hair sharp.")
+    row.keep(by=ines)
+    row.release(by=ines)
+    for user, name in ((sam, "came-back"), (ines, "look")):
+        page = as_person(user).get(reverse(f"course:{name}", args=[row.pk])).text
+        assert 'class="finding"' in page
+        assert page.index("Every hair sharp.") < page.index('class="finding"'), name
+
+
 def test_this_week_begins_with_what_came_back_and_what_to_change(as_person, ines, sam, print_):
     print_.ask_reshoot(by=ines, one_thing="Rest the lens on the bean bag.")
     page = as_person(sam).get(reverse("course:this-week")).text

@@ -220,6 +220,20 @@ def test_a_refused_file_says_why_and_the_rest_goes_on(troubled_page, sam):
     assert Frame.objects.get().sent_name == "a.jpg"
 
 
+def test_what_a_file_lacks_is_told_before_it_is_handed_in(open_as, work, sam, group, exercise):
+    """A picture out of a chat: no exposure time, no f-number; the page says so beside it."""
+    page = open_as(sam, f"/hand-in/{exercise.pk}/")
+    file = {"name": "chat.jpg", "mimeType": "image/jpeg", "buffer": jpeg()}
+    page.set_input_files("input[type=file]", [file])
+    page.locator("#sheet input[name=frames]:checked").wait_for()
+    work()
+    page.locator("#sheet img").wait_for()
+    assert "How to send the original" in page.locator("#sheet .file-trouble").inner_text()
+    page.get_by_role("link", name="How to send the original").click()
+    page.wait_for_url(re.compile("/log/#send-original"))
+    assert page.locator("#send-original").is_visible()
+
+
 def test_two_tabs_do_not_overwrite_each_other(
     troubled_page, ines, sam, group, exercise, make_frame
 ):
