@@ -1,18 +1,58 @@
-/* Projection: one key shows the line, one the marks, one the name; the next print waits loaded. */
+/* Projection: one key shows the line, one the marks, one the name. The next print is laid on without
+leaving the page, so that no page flashes in the dark and a filled screen stays filled. */
 
-for (const button of document.querySelectorAll("[data-show]")) {
-  const parts = document.querySelectorAll(`[data-with-${button.dataset.show}]`);
-  const kept = () => sessionStorage.getItem(`projected:${button.dataset.show}`) === "yes";
-  const show = () => {
-    parts.forEach((part) => { part.hidden = !kept(); });
-    button.setAttribute("aria-pressed", String(kept()));
-  };
-  button.hidden = parts.length === 0;
-  button.addEventListener("click", () => {
-    sessionStorage.setItem(`projected:${button.dataset.show}`, kept() ? "no" : "yes");
+const laid = new Map(); // pages fetched ahead, by address
+
+function begin() {
+  for (const button of document.querySelectorAll("[data-show]")) {
+    const parts = document.querySelectorAll(`[data-with-${button.dataset.show}]`);
+    const kept = () => sessionStorage.getItem(`projected:${button.dataset.show}`) === "yes";
+    const show = () => {
+      parts.forEach((part) => { part.hidden = !kept(); });
+      button.setAttribute("aria-pressed", String(kept()));
+    };
+    button.hidden = parts.length === 0;
+    button.addEventListener("click", () => {
+      sessionStorage.setItem(`projected:${button.dataset.show}`, kept() ? "no" : "yes");
+      show();
+    });
     show();
-  });
-  show();
+  }
+  const fill = document.querySelector("[data-fill]");
+  if (fill) fill.hidden = !document.fullscreenEnabled;
+  fill?.addEventListener("click", () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen()));
+  filled();
+  for (const link of document.querySelectorAll("a[rel=next], a[rel=prev]")) if (!laid.has(link.href)) laid.set(link.href, fetched(link.href));
 }
-const following = document.querySelector("link[rel=prefetch]");
-if (following) new Image().src = following.href;
+
+function filled() { document.querySelector("[data-fill]")?.setAttribute("aria-pressed", String(Boolean(document.fullscreenElement))); }
+
+async function fetched(address) {
+  try {
+    const answer = await fetch(address);
+    if (!answer.ok || answer.redirected) return null;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const picture = page.querySelector("img.picture");
+    if (picture) await Object.assign(new Image(), { src: picture.getAttribute("src") }).decode().catch(() => {});
+    return page;
+  } catch { return null; }
+}
+
+async function turn(address, remember = true) {
+  const main = (await (laid.get(address) ?? fetched(address)))?.querySelector("main");
+  laid.delete(address);
+  if (!main) { location.assign(address); return; }
+  document.querySelector("main").replaceWith(document.adoptNode(main));
+  if (remember) history.pushState({}, "", address);
+  begin();
+}
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a[rel=next], a[rel=prev]");
+  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
+  event.preventDefault();
+  turn(link.href);
+});
+document.addEventListener("fullscreenchange", filled);
+addEventListener("popstate", () => turn(location.href, false));
+begin();

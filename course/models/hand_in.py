@@ -66,6 +66,20 @@ class HandIn(models.Model):
         self.withdrawn_at = timezone.now()
         self.save(update_fields=["withdrawn_at"])
 
+    def say_again(self, **said):
+        """The same frames sent once more, twice by one press or after going back to say it better.
+
+        What is told now stands, as long as nobody answered what was told before. Says whether it
+        does; where not, it is a hand-in of its own.
+        """
+        new = [name for name, value in said.items() if getattr(self, name) != value]
+        if new and not self.is_waiting:
+            return False
+        for name in new:
+            setattr(self, name, said[name])
+        self.save(update_fields=new)
+        return True
+
     @property
     def maker(self):
         """What people call whoever handed this in."""

@@ -99,10 +99,10 @@ def _frames_of(form, student):
 @transaction.atomic
 def _put_forward(form, frames, again):
     exercise, student = form.exercise, form.student
-    before = HandIn.objects.same_again(exercise=exercise, student=student, frames=frames)
-    if before:
-        return before
     said = form.said()
+    before = HandIn.objects.same_again(exercise=exercise, student=student, frames=frames)
+    if before and before.say_again(**said):
+        return before
     if exercise.is_series and len(frames) > 1:
         said["series"] = put_together(
             owner=student,

@@ -35,6 +35,5 @@ def projection(request, pk):
             "at": at,
             "of": len(slides),
             "marks": marks_shown(row.released_crits).get(frame.pk, []) if row else [],
-            "following": slides[at] if at < len(slides) else None,
         },
     )

@@ -62,6 +62,24 @@ def test_the_same_form_sent_twice_is_one_hand_in(as_person, sam, exercise, make_
     assert HandIn.objects.count() == 1
 
 
+def test_the_same_frames_with_other_words_are_lost_neither_before_nor_after_an_answer(
+    as_person, ines, sam, exercise, make_frame
+):
+    """Gone back to say it better: it stands there, or as a hand-in of its own once answered."""
+    client, data = as_person(sam), {"frames": [make_frame(sam).pk], "wanted": "The hairs."}
+    client.post(address(exercise), data)
+    client.post(address(exercise), data | {"wanted": "The hairs, against the light."})
+    row = HandIn.objects.get()
+    assert row.wanted == "The hairs, against the light."
+    row.keep(by=ines)
+    client.post(address(exercise), data | {"wanted": "The hairs, against the light."})
+    assert HandIn.objects.get() == row
+    client.post(address(exercise), data | {"unsure": "Closer?"})
+    assert HandIn.objects.latest("pk").unsure == "Closer?"
+    row.refresh_from_db()
+    assert (row.wanted, row.unsure) == ("The hairs, against the light.", "")
+
+
 def test_nobody_hands_in_someone_elses_frame(as_person, sam, noor, exercise, make_frame):
     as_person(sam).post(address(exercise), {"frames": [make_frame(noor).pk]})
     assert not HandIn.objects.exists()

@@ -316,3 +316,95 @@ def test_what_came_back_stays_after_leaving_the_group(as_person, ines, sam, prin
 
 def test_somebody_who_never_was_in_the_group_learns_nothing(as_person, otto, exercise):
     assert as_person(otto).get(f"/hand-in/{exercise.pk}/").status_code == 404
+
+
+@pytest.mark.slow
+def test_going_back_to_say_it_better_hands_in_once_with_the_new_words(
+    troubled, sam, group, exercise
+):
+    make_frame(sam, pictures=True)
+    page = troubled(sam, f"/hand-in/{exercise.pk}/")
+    page.locator("input[name=frames]").check()
+    page.fill("[name=wanted]", "The edge.")
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/came-back/"))
+    page.go_back()
+    page.wait_for_load_state("networkidle")
+    page.locator("input[name=frames]").check()
+    page.fill("[name=wanted]", "The edge against the light.")
+    page.get_by_role("button", name="Hand in").click()
+    page.wait_for_url(re.compile("/came-back/"))
+    assert "The edge against the light." in page.locator("main").inner_text()
+    assert HandIn.objects.get().wanted == "The edge against the light."
+
+
+@pytest.mark.slow
+def test_two_tabs_hand_the_same_frame_in_once(troubled, sam, group, exercise):
+    make_frame(sam, pictures=True)
+    tabs = [troubled(sam, f"/hand-in/{exercise.pk}/") for _ in range(2)]
+    for page in tabs:
+        page.locator("input[name=frames]").check()
+        page.get_by_role("button", name="Hand in").click()
+        page.wait_for_url(re.compile("/came-back/"))
+    assert tabs[0].url == tabs[1].url
+    assert HandIn.objects.count() == 1
+
+
+def test_somebody_leaves_the_group_while_their_print_is_looked_at(troubled, ines, sam, prints):
+    page = troubled(ines, f"/to-look-at/{prints[1].pk}/")
+    Enrolment.objects.get(user=sam).leave()
+    page.fill("[name=words]", "Such light.")
+    page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+    page.get_by_role("button", name="Keep", exact=True).click()
+    page.wait_for_url(re.compile("/to-look-at/$"))
+    assert HandIn.objects.get(pk=prints[1].pk).state == "kept"
+    assert Crit.objects.get().words == "Such light."
+
+
+def sent_from(page):
+    """Collect where in the file each piece began that was sent."""
+    began = []
+    page.on(
+        "request",
+        lambda r: began.append(int(r.headers["upload-offset"])) if r.method == "PATCH" else 0,
+    )
+    return began
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("trouble", ["closed", "signed out"])
+def test_sending_goes_on_where_it_was(troubled, sam, tmp_path, trouble):
+    """After the page was closed, and after one had to sign in again: only the rest is sent."""
+    file = tmp_path / "big.jpg"
+    file.write_bytes(jpeg() + b"\0" * (5 * 1024 * 1024))
+    page = troubled(sam, "/log/")
+
+    def line(route):
+        if route.request.method == "PATCH" and int(route.request.headers["upload-offset"]) > 0:
+            if trouble == "closed":
+                return  # it never ends
+            Session.objects.all().delete()
+        route.continue_()
+
+    page.route("**/log/upload/**", line)
+    began = sent_from(page)
+    page.set_input_files("input[type=file]", file)
+    if trouble == "closed":
+        page.wait_for_timeout(1500)
+        assert began == [0, 2 * 1024 * 1024]
+        page.close(run_before_unload=False)
+        page = troubled(sam, "/log/")
+        again = sent_from(page)
+        page.set_input_files("input[type=file]", file)
+    else:
+        page.get_by_text("You are signed out").wait_for()
+        page.unroute("**/log/upload/**")
+        other = page.context.new_page()
+        other.goto(re.match(r"https?://[^/]+", page.url)[0] + "/sign-in/")
+        sign_in(other, "sam")
+        other.wait_for_load_state("networkidle")
+        again = sent_from(page)
+        page.get_by_role("button", name="Try again").click()
+    page.locator(".just-came .on-the-sheet").wait_for()
+    assert again == [2 * 1024 * 1024, 4 * 1024 * 1024]
+    assert Frame.objects.get().size_bytes == file.stat().st_size

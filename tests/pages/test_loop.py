@@ -373,3 +373,36 @@ def test_a_voice_note_is_recorded_captioned_and_heard_once_released(
     page.locator("audio").evaluate(
         "a => new Promise((done) => { a.oncanplay = done; a.preload = 'auto'; a.load(); })"
     )
+
+
+def test_the_projection_turns_by_keys_and_a_filled_screen_stays_filled(
+    open_as, page, ines, sam, group, exercise, make_frame
+):
+    """One print after another without leaving the page; names stay off until a key asks."""
+    for _ in range(3):
+        HandIn.objects.hand_in(
+            exercise=exercise,
+            group=group,
+            student=sam,
+            frames=[make_frame(sam, pictures=True)],
+            may_be_projected=True,
+        )
+    open_as(ines, f"/projection/{group.pk}/")
+    page.keyboard.press("f")
+    page.wait_for_function("() => document.fullscreenElement")
+    page.keyboard.press("a")
+    assert page.locator(".projected-name").inner_text() == "Sam"
+    page.keyboard.press("Space")
+    page.get_by_text("2 of 3").wait_for()
+    page.keyboard.press("PageDown")
+    page.get_by_text("3 of 3").wait_for()
+    assert page.url.endswith("?at=3")
+    assert page.evaluate("Boolean(document.fullscreenElement)")
+    assert page.locator(".projected-name").inner_text() == "Sam"  # the choice stays
+    page.keyboard.press("a")
+    assert page.locator(".projected-name").is_hidden()
+    page.keyboard.press("p")
+    page.get_by_text("2 of 3").wait_for()
+    page.go_back()
+    page.get_by_text("3 of 3").wait_for()
+    page.keyboard.press("Escape")
