@@ -166,10 +166,19 @@ def _all_of(answers: Sequence[Answered]) -> Answered:
     for wanted in ("not yet", "can't tell"):
         these = [k for k, one in enumerate(answers, 1) if one.answer == wanted]
         if these:
-            named = ", ".join(str(k) for k in these[:6])
             first = answers[these[0] - 1]
-            return first._replace(why=f"Frame {named}: {first.why}")
+            return first._replace(why=f"{_frames_named(these)}: {first.why}")
     return answers[0]._replace(why=f"All {len(answers)} frames. {answers[0].why}")
+
+
+def _frames_named(numbers: Sequence[int]) -> str:
+    """Name frames by their places: one, a run, or the first few of many."""
+    if len(numbers) == 1:
+        return f"Frame {numbers[0]}"
+    if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
+        return f"Frames {numbers[0]} to {numbers[-1]}"
+    named = ", ".join(str(k) for k in numbers[:6])
+    return f"Frames {named}" + (f" and {len(numbers) - 6} more" if len(numbers) > 6 else "")
 
 
 def _of_series(name: str, whole: SeriesFacts) -> Quantity | None:
@@ -263,7 +272,9 @@ def _need_of_series(row: Criterion, whole: SeriesFacts) -> Answered:
         if spread is None:
             return Answered("can't tell", "The exposure of every frame is not known.")
         line = SAME_EXPOSURE_EV if row.high is None else row.high
-        words = f"The exposure spreads over {spread:.2f} EV; up to {line:.2f} counts as the same."
+        words = (
+            f"The exposure spreads over {spread:.2f} stops; up to {line:.2f} counts as the same."
+        )
         return Answered(("met" if spread <= line + 1e-9 else "not yet"), words)
     asked = row.low or 2
     told = sorted(set(whole.light_directions))

@@ -15,7 +15,7 @@ from shootlog.wording import written
 SERIES_QUANTITIES: dict[str, Kind] = {
     "count": Kind("frames handed in", style=".0f", brief=True),
     "time_span_s": Kind("time from first to last frame", "s", "span", brief=True),
-    "exposure_spread_ev": Kind("spread of the exposure", "EV", ".2f", brief=True),
+    "exposure_spread_ev": Kind("spread of the exposure", "stops", ".2f", brief=True),
     "magnification_step": Kind("smallest step in magnification", "times", "two", brief=True),
     "shortest_pause_s": Kind("shortest time between two frames", "s", "span", brief=True),
     "f_number_count": Kind("number of different f-numbers", style=".0f", brief=True),
@@ -51,17 +51,24 @@ class Criterion:
     def said(self) -> str:
         """The instructor's words, or the row put into words."""
         if self.words:
-            return self.words[:1].upper() + self.words[1:]
+            return _capital(self.words)
         if self.kind == "need":
             named = f"{self.low:.0f} {self.need}" if self.low is not None else self.need
-            return named[:1].upper() + named[1:]
+            return _capital(named)
         kind = kind_of(self.quantity)
         low = in_unit(self.low, kind) if self.low is not None else ""
         high = in_unit(self.high, kind) if self.high is not None else ""
-        label = kind.label[:1].upper() + kind.label[1:]
+        label = _capital(kind.label)
+        if low and low == high:
+            return f"{label}: {low}"
         if low and high:
             return f"{label}: {low} to {high}"
         return f"{label}: {low} or more" if low else f"{label}: {high} or less"
+
+
+def _capital(words: str) -> str:
+    """Begin with a capital, but leave an f-number as it is written."""
+    return words if words.startswith("f/") else words[:1].upper() + words[1:]
 
 
 def check(

@@ -160,7 +160,7 @@ def test_exposure_spread_in_stops():
     frames = [sample(exposure_s=1 / 60, **base), sample(exposure_s=1 / 30, **base)]
     (verdict,) = judge_set([need("same exposure")], frames)
     assert verdict.verdict == "not yet"
-    assert "1.00 EV" in verdict.why
+    assert "1.00 stops" in verdict.why
     (verdict,) = judge_set([need("same exposure")], frames[:1])
     assert verdict.verdict == "can't tell"
 
@@ -273,3 +273,25 @@ def test_a_brief_file_that_is_none_says_why(tmp_path, text, says):
     path.write_text(text)
     with pytest.raises(BriefError, match=says):
         read_brief(path)
+
+
+@pytest.mark.parametrize(
+    ("places", "named"),
+    [
+        ([3], "Frame 3"),
+        ([1, 2], "Frames 1, 2"),
+        ([2, 3, 4], "Frames 2 to 4"),
+        ([1, 2, 3, 4, 5, 6, 9, 12], "Frames 1, 2, 3, 4, 5, 6 and 2 more"),
+    ],
+)
+def test_frames_are_named_by_their_places(places, named):
+    """Every place that is not there yet is named or counted; none is left out unsaid."""
+    readings = [sample(magnification=0.3 if k in places else 0.5) for k in range(1, 13)]
+    (verdict,) = judge_set([HALF], readings)
+    assert verdict.verdict == "not yet"
+    assert verdict.why.startswith(f"{named}: ")
+
+
+def test_a_row_of_one_number_says_it_once_and_an_f_number_stays_small():
+    assert row("count", 2, 2).said == "Frames handed in: 2"
+    assert row("marked_f_number", 5.0, 6.3, "f/5.6 on the ring").said == "f/5.6 on the ring"
