@@ -8,7 +8,7 @@ from typing import Any
 
 from shootlog.wording import figures
 
-CANNOT_TELL = "cannot tell"
+CANNOT_TELL = "can't tell"
 
 
 @dataclass(frozen=True)

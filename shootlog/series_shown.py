@@ -12,7 +12,7 @@ from shootlog.series_drawn import curve, pencil_line
 from shootlog.series_told import SeriesTold, told_of, without
 from shootlog.wording import NOT_SO_BECAUSE
 
-UNKNOWN = "cannot tell"
+UNKNOWN = "can't tell"
 #: Said where everything that was found waits or was set aside: what a page still shows.
 QUIET = {"stack": "The frames lie in order; where each was sharp stands under them."}
 SHADOW = {"left": "on the left", "right": "on the right", "above": "above", "below": "below"}

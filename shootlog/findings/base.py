@@ -22,7 +22,7 @@ SURE_WORDS: dict[Sure, str] = {
     "measured": "measured",
     "told": "worked out from what you told us",
     "likely": "likely, please check",
-    "cannot tell": "cannot tell",
+    "cannot tell": "can't tell",
 }
 CANNOT_TELL: Literal["cannot tell"] = "cannot tell"
 

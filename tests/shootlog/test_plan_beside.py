@@ -35,9 +35,9 @@ def test_what_was_shot_stands_beside_what_was_planned():
 
 def test_what_is_not_known_is_not_said():
     told = rows({})
-    assert told["Step"][1:] == ("cannot tell", None)
-    assert told["Gaps"][1:] == ("cannot tell", None)
-    assert told["Begins in front of the subject"][1:] == ("cannot tell", None)
+    assert told["Step"][1:] == ("can't tell", None)
+    assert told["Gaps"][1:] == ("can't tell", None)
+    assert told["Begins in front of the subject"][1:] == ("can't tell", None)
 
 
 def test_numbers_are_ticked_and_words_are_said():

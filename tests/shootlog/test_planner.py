@@ -46,7 +46,7 @@ def test_an_impossible_wish_says_what_would_make_it_possible():
     kit = whole_kit([FULL], [Lens("50 mm", 50.0, 0.31)], ())
     found, why = choices(kit, Subject(60.0, 8.0))
     assert found == []
-    assert "0.31 life-size; 60 mm needs 0.60" in why
+    assert "0.31 times life-size; 60 mm needs 0.60 times" in why
     assert "A 20 mm tube on 50 mm would bring 0.71." in why
 
 
@@ -274,7 +274,7 @@ def test_a_plan_is_kept_and_a_series_is_laid_beside_it(sam, noor, as_person, mak
     assert series.told["planned_step_mm"] == pytest.approx(0.692, abs=0.001)
     assert series.told["planned_frames"] == 14
     shown = client.get(f"/plan/kept/{plan.pk}/").content.decode()
-    assert "cannot tell" in shown  # the step of a series nobody has measured yet
+    assert "can&#x27;t tell" in shown  # the step of a series nobody has measured yet
     assert as_person(noor).get(f"/plan/kept/{plan.pk}/").status_code == 404
     assert as_person(noor).post(f"/plan/kept/{plan.pk}/forget/").status_code == 404
 
