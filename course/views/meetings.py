@@ -19,18 +19,20 @@ SALT = "meetings feed"
 @login_required
 @require_safe
 def meetings(request, pk):
-    """A group's meetings, with one's own answer; for those who teach, who is coming."""
+    """A group's meetings, those to come first; with one's own answer, or who is coming."""
     group = get_object_or_404(Group.objects.visible_to(request.user), pk=pk)
     teaches = Group.objects.taught_by(request.user).filter(pk=pk).exists()
     found = group.meetings.select_related("week").prefetch_related("attendances__user__person")
     token = signing.dumps([request.user.pk, group.pk], salt=SALT)
+    rows, now = [(m, _answer(m, request.user)) for m in found], timezone.now()
     return render(
         request,
         "course/meetings.html",
         {
             "group": group,
             "teaches": teaches,
-            "meetings": [(m, _answer(m, request.user)) for m in found],
+            "coming": [row for row in rows if row[0].ends_at >= now],
+            "past": [row for row in reversed(rows) if row[0].ends_at < now],
             # a list: the page walks it once per meeting
             "enrolments": list(
                 group.enrolments.filter(left_at=None).select_related("user__person")
