@@ -2,9 +2,10 @@
 
 import time
 
+from django import forms
 from django.contrib.auth import get_user_model, login
 from django.contrib.auth import views as auth_views
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.shortcuts import redirect, render
 from django.utils.decorators import method_decorator
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -39,6 +40,9 @@ def waiting_words(seconds):
 class SlowSignIn(AuthenticationForm):
     """Asks the door's counters before it looks at a password."""
 
+    username = UsernameField(
+        label="Name to sign in with", widget=forms.TextInput(attrs={"autofocus": True})
+    )
     error_messages = AuthenticationForm.error_messages | {
         "invalid_login": "Name and password do not fit together. Capitals count in both. "
         "Forgot it? Ask your instructor for a link to choose a new one."
