@@ -1,6 +1,7 @@
 """The teaching over HTTP: exercises, hand-ins, the review list, crits."""
 
 from django.db import transaction
+from django.db.models import Prefetch
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers, status
@@ -151,7 +152,8 @@ class ReviewView(ListAPIView):
         return super().get(request, *args, **kwargs)
 
     def get_queryset(self):
-        return HandIn.objects.to_look_at(self.request.user)
+        numbers = Prefetch("frames", Frame.objects.only("pk"))
+        return HandIn.objects.to_look_at(self.request.user).for_table().prefetch_related(numbers)
 
 
 class CritSerializer(serializers.ModelSerializer):
