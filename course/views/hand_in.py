@@ -138,7 +138,7 @@ def came_back(request, pk):
     row.refresh_from_db(fields=["verdicts"])
     prints = prints_for_student(row)
     number = number_of(request.GET.get("frame"), len(prints))
-    first_look = row.waits_for_own_look
+    first_look = row.waits_for_own_look and row.withdrawn_at is None
     together = None if first_look else series_for_student(row)
     return render(
         request,
