@@ -20,7 +20,7 @@ SENSORS = [
 TOO_LARGE = 100_000
 
 
-PUPIL = "The opening seen from behind over that seen from the front. Empty: the same, 1."
+PUPIL = "The opening seen from behind, divided by that seen from the front. Empty if not measured."
 
 
 def number(label, low, high, *, help_text="", required=True, step="any", initial=None):
@@ -292,7 +292,7 @@ class LensForm(KitForm):
 
 class TubeForm(KitForm):
     kind, title = "tube", "A tube"
-    length_mm = number("Length, mm", 1, 500, help_text="One ring; sums are made by themselves.")
+    length_mm = number("Length, mm", 1, 500, help_text="One at a time; the app adds them up.")
 
     class Meta(KitForm.Meta):
         fields = ["length_mm"]
@@ -301,7 +301,10 @@ class TubeForm(KitForm):
 class CloseUpForm(KitForm):
     kind, title = "close-up", "A close-up lens"
     power_dioptre = number(
-        "Power, dioptres", 0.1, 50, help_text="+4 is 4. Named by focal length: 1000 over its mm."
+        "Power, dioptres",
+        0.1,
+        50,
+        help_text="+4 is 4. Marked with a focal length: 1000 divided by it.",
     )
 
     class Meta(KitForm.Meta):

@@ -194,6 +194,11 @@ class Panel:
     ticks: list[tuple[float, str]]
 
     @property
+    def line_words_dy(self) -> int:
+        """Over the line, or under it where the panel's title stands just above."""
+        return 15 if self.line_y is not None and self.line_y - self.top < 16 else -5
+
+    @property
     def bottom(self) -> float:
         return self.top + PANEL_HEIGHT
 
