@@ -83,6 +83,7 @@ class MeForm(forms.ModelForm):
             "mail": "Send me a mail when something came back (one a day at most)",
         }
         help_texts = {
+            "paper": "Dark room for the evening, bright sun for outdoors.",
             "tone": "Gentler: one point, the rest folded. Stronger: everything laid open, and your "
             "instructor knows that you asked for it. Only you can change this.",
         }
@@ -144,13 +145,20 @@ class CourseForm(forms.ModelForm):
             "glossary": "Words explained",
         }
         help_texts = {
+            "advice_at_once": "Otherwise they see it when you release what you said.",
+            "mains_hz": "Lamps on the mains leave bands in short exposures; this names the cure.",
             "glossary": "One a line: the word, other forms after commas, a colon, what it means. "
-            "In a lesson the word opens its meaning."
+            "In a lesson the word opens its meaning.",
         }
         widgets = {
             "summary": forms.Textarea(attrs={"rows": 4}),
             "glossary": forms.Textarea(attrs={"rows": 12}),
         }
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        known = [choice for choice in self.fields["mains_hz"].choices if choice[0]]
+        self.fields["mains_hz"].choices = [("", "not told"), *known]
 
     def clean_glossary(self):
         """A line without a meaning is named, so that nothing typed is silently passed over."""
@@ -223,8 +231,7 @@ class LessonForm(InWeekForm):
             "Short names with commas. A finding waits for the lesson that teaches its topic; "
             f"the findings know these: {', '.join(known)}."
         )
-        if self.instance.pk:
-            self.initial["topics"] = ", ".join(self.instance.topics)
+        self.initial["topics"] = ", ".join(self.instance.topics)
 
     def clean_topics(self):
         words = (word.strip().lower() for word in self.cleaned_data["topics"].split(","))
@@ -313,6 +320,7 @@ class GroupForm(forms.ModelForm):
     def __init__(self, *args, courses, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["course"].queryset = courses
+        self.fields["course"].empty_label = None if len(courses) == 1 else "choose a course"
 
 
 class InvitationForm(forms.Form):

@@ -34,7 +34,8 @@ class Camera(models.Model):
         ]
 
     def __str__(self):
-        return f"{self.make} {self.model}".strip() or "unnamed camera"
+        twice = self.make and self.model.lower().startswith(self.make.lower())
+        return (self.model if twice else f"{self.make} {self.model}").strip() or "unnamed camera"
 
     @property
     def clock_in_words(self):

@@ -148,7 +148,7 @@ def test_nothing_is_told_until_it_is_confirmed(sam, as_person, make_frame):
     assert taken.what_was_read.fact("support") == "rail"
     assert taken.what_was_read.fact("light") == ["side"]
     assert (left.told, left.set_up) == ({}, None)
-    assert "Every note has found its frames" in client.get("/field-log/notes/").content.decode()
+    assert "No note is waiting for its frames" in client.get("/field-log/notes/").content.decode()
 
 
 def test_what_was_told_before_goes_before_the_note(sam, as_person, make_frame):
