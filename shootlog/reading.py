@@ -67,7 +67,7 @@ QUANTITIES: dict[str, Kind] = {
     "sharp_share": Kind("share of the frame in the sharp band", "", "share", brief=True),
     "wanted_sharp_share": Kind("share of the wanted area that is sharp", "", "share", brief=True),
     "blur_px": Kind("blur where it is sharpest", style="pixels"),
-    "crisp_px": Kind("blur of the sharpest edges, facing their best way", style="pixels"),
+    "crisp_px": Kind("blur of the sharpest edges, half of the ways they face", style="pixels"),
     "soft_way_px": Kind("blur of the sharpest edges, facing their softest way", style="pixels"),
     "smear_px": Kind("length of the smear", "pixels", ".1f", brief=True),
     "smear_angle_deg": Kind("direction of the smear", "degrees", ".0f"),
@@ -191,8 +191,8 @@ FACTS = (
     "width_px", "height_px", "recorded_width_px", "recorded_height_px",
     "exposure_mode", "exposure_program", "focus_mode", "flash_fired", "white_balance",
     "stabiliser", "shutter_type", "support", "light", "f_number_habit", "coc_convention",
-    "sensor_doubt", "ruler_frame", "smear_where", "smear_share", "smear_low_px", "smear_high_px",
-    "blur_low_px", "blur_high_px", "shadow_side", "disagreement", "crops",
+    "sensor_doubt", "ruler_frame", "smear_where", "smear_share", "smear_alike", "smear_low_px",
+    "smear_high_px", "blur_low_px", "blur_high_px", "shadow_side", "disagreement", "crops",
     "dust_beside", "by_itself",
 )  # fmt: skip
 

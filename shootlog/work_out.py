@@ -376,8 +376,8 @@ def _facts(
     )  # fmt: skip
     facts: dict[str, Any] = {name: getattr(recorded, name) for name in copied}
     measured = (
-        "smear_where", "smear_share", "smear_low_px", "smear_high_px", "blur_low_px",
-        "blur_high_px", "shadow_side",
+        "smear_where", "smear_share", "smear_alike", "smear_low_px", "smear_high_px",
+        "blur_low_px", "blur_high_px", "shadow_side",
     )  # fmt: skip
     facts |= {name: seen.get(name) for name in measured}
     facts["crops"] = seen.get("crops") or None

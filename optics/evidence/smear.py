@@ -3,9 +3,10 @@
 A straight smear of length L takes detail out of the spectrum along its own direction by
 sin(pi f L) / (pi f L) and leaves the direction across untouched (Jain, Fundamentals of Digital
 Image Processing, 1989, section 8.3); arcs, hooks and tremor do nearly the same along their
-longest extent. Defocus takes it out all round. Every thing has a spectrum of its own, but a moved
-camera writes the same dark bands into all of them: many tiles are averaged, each ring of
-frequencies is compared only with itself, and then every tile is asked whether it agrees.
+longest extent, and an arc fills the bands a little. Defocus takes it out all round. Every thing has
+a spectrum of its own, but a moved camera writes the same dark bands into all of them: many tiles
+are averaged, each ring of frequencies is compared only with itself, and then every tile is asked
+whether it agrees.
 """
 
 from __future__ import annotations
@@ -24,12 +25,24 @@ LOWEST, HIGHEST = 0.03, 0.43  # cycles per pixel
 ONLY_NOISE = 0.44
 LENGTHS_PX = np.concatenate([[0.0], np.geomspace(1.5, 24.0, 24)])
 SHORTEST_PX, LONGEST_PX = 3.0, 20.0
+#: How far a bent path strays, over its length: y = bend x^2, x from -1/2 to 1/2. A hand that
+#: speeds up or turns draws such an arc; one bent harder is a corner.
+BENDS = (0.4, 0.75)
+BENT_LENGTHS_PX = np.geomspace(2.6, 14.0, 14)
 #: A tile's coarse detail must stand this many times above its own noise.
 LIMIT_OVER_NOISE = 20.0
 LEAST_TILES = 4
 #: Share of the unevenness between directions that the smear must explain: alone; or where the
 #: edges say the same.
 LIMIT_EXPLAINED, LIMIT_CONFIRMED = 0.5, 0.3
+#: A bent path has more to choose from, so more of the unevenness must be its own, it must be as
+#: deep as no texture's by chance (mean square, in natural logarithms of power), and more tiles
+#: must agree.
+LIMIT_BENT, LIMIT_DEPTH, LIMIT_SHARE_BENT = 0.65, 0.25, 0.85
+#: A straight smear stands unless a bent one explains so much more.
+MUCH_BETTER = 0.12
+#: Shorter than `SHORTEST_PX` a smear is believed only where it explains this much.
+SHORT_PX, LIMIT_SHORT = 2.5, 0.6
 #: A tile agrees when its own spectrum follows the smear's by at least this much of it.
 LIMIT_AGREES = 0.35
 #: Share of the tiles that must agree: one thing that runs one way is no smear, nor are two.
@@ -39,6 +52,8 @@ LIMIT_SHARE = 0.8
 LIMIT_ALIKE = 0.6
 #: Softness of edges: soft along the smear, and sharper across it by this much.
 LIMIT_SOFTER_PX = 0.9
+#: Between these times what is measured lies the length of a smear found.
+LOW, HIGH = 0.85, 1.25
 #: What the sinc's minima are filled with: the path is never quite even.
 FILLED = 0.01
 
@@ -62,12 +77,15 @@ class Smear:
     angle_deg: float | None  # of the movement, from x towards y (down), 0 to 180
     share: float = 0.0  # of the tiles, how many agree
     sure: bool = False  # False: it may be one
+    #: How alike the tiles are in what is uneven between directions, found or not: 0 not at all.
+    #: Things out of focus are soft all round; of a moved camera every tile has the same pattern.
+    alike: float = 0.0
 
     def scaled(self, factor: float) -> Smear:
         """Return the smear in pixels `factor` times smaller."""
         return Smear(
             self.length_px * factor, self.low_px * factor, self.high_px * factor,
-            self.angle_deg, self.share, self.sure,
+            self.angle_deg, self.share, self.sure, self.alike,
         )  # fmt: skip
 
 
@@ -103,24 +121,48 @@ def spectra(tiles: list[npt.NDArray[np.generic]]) -> Spectra | None:
 
 @dataclass(frozen=True)
 class Fit:
-    """The straight smear that explains most of what is uneven between directions."""
+    """The smear of one kind that explains most of what is uneven between directions."""
 
     length_px: float = 0.0
     angle_deg: float = 0.0
     explained: float = 0.0
     follows: Array = field(default_factory=lambda: np.zeros(1))  # each tile, 1: as the smear would
     alike: float = 0.0  # what is left over in the tiles, how alike: 1 is one texture
+    depth: float = 0.0  # mean square of the unevenness it explains
+
+    @property
+    def share(self) -> float:
+        """Share of the tiles that agree."""
+        return float((self.follows > LIMIT_AGREES).mean())
 
 
 def fit(seen: Spectra) -> Fit:
-    """Return the smear that explains most of the unevenness, with what speaks for and against."""
+    """Return the straight smear that explains most, with what speaks for and against."""
     weight, filled = _weights(seen)
     mean = _uneven(seen.each.mean(axis=0), weight)
-    whole = float((weight * mean**2).sum())
-    if whole <= 0.0:
-        return Fit()
     ways = np.arange(WAYS) * np.pi / WAYS
     models = _model(LENGTHS_PX[:, None, None], ways, filled)
+    at, way = _nearest(models, mean, weight)
+    length, angle = _finer(float(LENGTHS_PX[at]), way, mean, weight, filled)
+    if length == 0.0:
+        return Fit()
+    return _weighed(seen, length, angle, _model(length, ways - angle, filled))
+
+
+def fit_bent(seen: Spectra) -> Fit:
+    """Return the same of an arc; its length is that of its chord."""
+    weight, filled = _weights(seen)
+    mean = _uneven(seen.each.mean(axis=0), weight)
+    if float((weight * mean**2).sum()) < LIMIT_DEPTH * float(weight.sum()):
+        return Fit()
+    models = np.log(_bent_responses() + filled[:, None])
+    at, way = _nearest(models, mean, weight)
+    length = float(BENT_LENGTHS_PX[at % len(BENT_LENGTHS_PX)])
+    return _weighed(seen, length, way * np.pi / WAYS, np.roll(models[at], way, axis=1))
+
+
+def _nearest(models: Array, mean: Array, weight: Array) -> tuple[int, int]:
+    """Which model, turned by how many of the `WAYS`, comes nearest."""
     best = (np.inf, 0, 0)
     for k in range(WAYS):
         turned = _uneven(np.roll(models, k, axis=2), weight)
@@ -128,16 +170,33 @@ def fit(seen: Spectra) -> Fit:
         at = int(left.argmin())
         if left[at] < best[0]:
             best = (float(left[at]), at, k)
-    length, angle, left_over = _finer(float(LENGTHS_PX[best[1]]), best[2], mean, weight, filled)
-    if length == 0.0:
+    return best[1], best[2]
+
+
+def _weighed(seen: Spectra, length_px: float, angle: float, model: Array) -> Fit:
+    weight, _ = _weights(seen)
+    model, each = _uneven(model, weight), _uneven(seen.each, weight)
+    mean = each.mean(axis=0)
+    whole = float((weight * mean**2).sum())
+    if whole <= 0.0:
         return Fit()
-    model = _uneven(_model(length, ways - angle, filled), weight)
-    each = _uneven(seen.each, weight)
+    explained = 1.0 - float((weight * (mean - model) ** 2).sum()) / whole
     follows = (weight * each * model).sum(axis=(1, 2)) / max(float((weight * model**2).sum()), 1e-9)
     return Fit(
-        length, float(np.degrees(angle) % 180.0), 1.0 - left_over / whole, follows,
-        _alike((each - model) * np.sqrt(weight)),
+        length_px, float(np.degrees(angle) % 180.0), explained, follows,
+        _alike((each - model) * np.sqrt(weight)), explained * whole / float(weight.sum()),
     )  # fmt: skip
+
+
+def alike(seen: Spectra) -> float:
+    """Return how alike the tiles are in what is uneven between directions, about 0 to 1."""
+    weight, _ = _weights(seen)
+    each = _uneven(seen.each, weight)
+    own = float((weight * each**2).sum(axis=(1, 2)).mean())
+    summed = float((weight * each.mean(axis=0) ** 2).sum())
+    count = len(each)
+    # of tiles that have nothing in common the mean still keeps one part in `count`
+    return (count * summed - own) / max((count - 1) * own, 1e-9)
 
 
 def judge(tiles: list[npt.NDArray[np.generic]], softness_px: Array | None) -> Smear | None:
@@ -153,23 +212,42 @@ def judge(tiles: list[npt.NDArray[np.generic]], softness_px: Array | None) -> Sm
     seen = spectra(tiles)
     if seen is None:
         return None
-    found = fit(seen)
-    length, angle, explained = found.length_px, found.angle_deg, found.explained
-    share = float((found.follows > LIMIT_AGREES).mean())
+    same = alike(seen)
     told = softness_px is not None and bool(np.isfinite(softness_px).any())
     longest = float(np.nanmax(softness_px)) if softness_px is not None and told else 2.0
-    if not SHORTEST_PX <= length <= LONGEST_PX:
-        return Smear(0.0, 0.0, max(longest, 1.0), None)
-    along, across = _along_and_across(softness_px, angle)
-    softer = along - across if along is not None and across is not None else None
+    none = Smear(0.0, 0.0, max(longest, 1.0), None, alike=same)
+    found = fit(seen)
+    angle, share = found.angle_deg, found.share
+    softer = _softer_along(softness_px, angle)
     confirmed = softer is not None and softer >= LIMIT_SOFTER_PX
-    alone = explained >= LIMIT_EXPLAINED and share >= LIMIT_SHARE
-    both = confirmed and explained >= LIMIT_CONFIRMED and share >= LIMIT_SHARE
-    if (alone or both) and found.alike < LIMIT_ALIKE:
-        return Smear(length, 0.8 * length, 1.25 * length, angle, share, True)
-    if confirmed and explained >= LIMIT_CONFIRMED / 2 and share >= 0.5:
-        return Smear(length, 0.0, 1.5 * length, angle, share)
-    return Smear(0.0, 0.0, max(longest, 1.0), None)
+    least = LIMIT_CONFIRMED if confirmed else LIMIT_EXPLAINED
+    fits = SHORTEST_PX <= found.length_px <= LONGEST_PX
+    agreed = share >= LIMIT_SHARE and found.alike < LIMIT_ALIKE
+    straight = fits and agreed and found.explained >= least
+    bent = fit_bent(seen)
+    if straight and bent.explained < found.explained + MUCH_BETTER:
+        return _surely(found, same)
+    if (
+        bent.explained >= LIMIT_BENT
+        and bent.depth >= LIMIT_DEPTH
+        and bent.share >= LIMIT_SHARE_BENT
+        and bent.alike < LIMIT_ALIKE
+    ):
+        return _surely(bent, same)
+    if straight:
+        return _surely(found, same)
+    if agreed and found.length_px >= SHORT_PX and found.explained >= LIMIT_SHORT:
+        return _surely(found, same)
+    if fits and confirmed and found.explained >= LIMIT_CONFIRMED / 2 and share >= 0.5:
+        return Smear(found.length_px, 0.0, 1.5 * found.length_px, angle, share, alike=same)
+    return none
+
+
+def _surely(found: Fit, same: float) -> Smear:
+    length = found.length_px
+    return Smear(
+        length, LOW * length, HIGH * length, found.angle_deg, found.share, sure=True, alike=same
+    )
 
 
 def _alike(left: Array) -> float:
@@ -180,18 +258,16 @@ def _alike(left: Array) -> float:
     return float(((flat @ flat.T).sum() - count) / max(count * (count - 1), 1))
 
 
-def _along_and_across(
-    softness_px: Array | None, angle_deg: float
-) -> tuple[float | None, float | None]:
-    """Softness of edges whose normal lies along the smear, and of those across it."""
+def _softer_along(softness_px: Array | None, angle_deg: float) -> float | None:
+    """How much softer edges are whose normal lies along the smear than those across it."""
     if softness_px is None:
-        return None, None
+        return None
     count = softness_px.size
     at = round(angle_deg / 180.0 * count) % count
     near = [softness_px[(at + k) % count] for k in (-1, 0, 1)]
     far = [softness_px[(at + count // 2 + k) % count] for k in (-1, 0, 1)]
-    told = [[float(v) for v in side if np.isfinite(v)] for side in (near, far)]
-    return (float(np.median(told[0])) if told[0] else None, min(told[1]) if told[1] else None)
+    along, across = ([float(v) for v in side if np.isfinite(v)] for side in (near, far))
+    return float(np.median(along)) - min(across) if along and across else None
 
 
 def _weights(seen: Spectra) -> tuple[Array, Array]:
@@ -215,10 +291,25 @@ def _model(length_px: Array | float, ways: Array, filled: Array) -> Array:
     return np.asarray(np.log(np.sinc(length_px * along) ** 2 + filled[:, None]))
 
 
+@lru_cache(maxsize=1)
+def _bent_responses() -> Array:
+    """Power response of every arc along direction 0, shape (bends * lengths, RINGS, WAYS)."""
+    ways = np.arange(WAYS) * np.pi / WAYS
+    along = np.linspace(-0.5, 0.5, 33)
+    rows = _ring_centres()[:, None, None] * np.cos(ways)[None, :, None]
+    columns = _ring_centres()[:, None, None] * np.sin(ways)[None, :, None]
+    responses = []
+    for bend in BENDS:
+        turns = rows * along + columns * bend * along**2
+        waves = [np.exp(-2j * np.pi * length * turns).mean(axis=2) for length in BENT_LENGTHS_PX]
+        responses += [np.abs(wave) ** 2 for wave in waves]
+    return np.stack(responses)
+
+
 def _finer(
     length_px: float, way: int, mean: Array, weight: Array, filled: Array
-) -> tuple[float, float, float]:
-    """Length and angle between the grid's points, and the misfit there."""
+) -> tuple[float, float]:
+    """Length and angle between the grid's points."""
     ways, step = np.arange(WAYS) * np.pi / WAYS, np.pi / WAYS
     best = (np.inf, 0.0, 0.0)
     for turn in np.linspace(-0.75, 0.75, 7):
@@ -228,7 +319,7 @@ def _finer(
             left = float((weight * (mean - model) ** 2).sum())
             if left < best[0]:
                 best = (left, length_px * factor, angle)
-    return best[1], best[2], best[0]
+    return best[1], best[2]
 
 
 def _ring_centres() -> Array:

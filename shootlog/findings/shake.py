@@ -1,9 +1,10 @@
 """The camera moved during the exposure: the picture answers, and the time says how likely it was.
 
 A smear that every part of the frame shows is measured. A picture crisp whichever way its edges
-face is cleared, however slow. In between, softness counts only where the frame was held by hand
-for longer than a hand is still: then it is said as likely, never more. Where the pixels were not
-looked at, the time alone is said as likely.
+face is cleared, however slow, unless all of it shows one pattern. In between, softness counts only
+where the frame was held by hand for longer than a hand is still, and only where it is the same
+uneven softness in every part, which things out of focus do not have: then it is said as likely,
+never more. Where the pixels were not looked at, the time alone is said as likely.
 """
 
 from __future__ import annotations
@@ -25,8 +26,12 @@ TOUCH_S = (1 / 60, 1.0)  # where shutter, mirror and a finger show on a tripod
 WHOLE_SHARE = 0.95
 #: Softer than the opening explains, in the softest way edges face: below this nothing moved far,
 CRISP_PX = 1.6
-#: and in the best way they face: above this all of the frame is soft.
-SOFT_ALL_OVER_PX = 2.4
+#: and in half of the ways they face: above this all of the frame is soft.
+SOFT_ALL_OVER_PX = 2.0
+#: How alike all parts of the frame are in what differs between directions. Below the first, soft is
+#: as soft as defocus makes it; above the second, a movement or a texture runs through all of it, and
+#: crisp edges alone do not clear it (a tremor draws things twice, each time crisp).
+UNEVEN_ALIKE, ONE_PATTERN = 0.25, 0.35
 
 
 class Shake(Finding):
@@ -102,9 +107,10 @@ class Shake(Finding):
         softness = beyond_the_opening(reading)
         if suspected.answer != "yes" or softness is None:
             return suspected
-        best, softest = softness
+        middle, softest = softness
         numbers = dict(suspected.numbers) | {"soft_px": Spread((softest,))}
-        if reading.fact("smear_where") == "maybe" or best > SOFT_ALL_OVER_PX:
+        soft_all_over = middle >= SOFT_ALL_OVER_PX and _alike(reading) >= UNEVEN_ALIKE
+        if reading.fact("smear_where") == "maybe" or soft_all_over:
             words = self.seen_wording.format_map(numbers)
             remedy = self.way_out(reading, numbers)
             return Outcome(
@@ -128,7 +134,8 @@ class Shake(Finding):
             return self._moved(reading)
         if smear is not None and softness is None and smear.high < LIMIT_SMEAR_PX:
             return self._still({"smear_px": smear.spread, "limit": Spread((LIMIT_SMEAR_PX,))})
-        if softness is not None and softness[1] <= CRISP_PX and where is None:
+        crisp = softness is not None and softness[1] <= CRISP_PX and _alike(reading) < ONE_PATTERN
+        if softness is not None and crisp and where is None:
             numbers = {"soft_px": Spread((softness[1],)), "limit": Spread((CRISP_PX,))}
             return self._still(numbers)
         return None
@@ -158,13 +165,17 @@ class Shake(Finding):
 
 
 def beyond_the_opening(reading: Reading) -> tuple[float, float] | None:
-    """Return the softness of the sharpest edges, facing their best and their softest way.
+    """Return the softness of the sharpest edges, in half of the ways they face and in all.
 
     In pixels, with what the opening alone spreads taken off; None where no edges tell.
     """
-    best, softest = reading["crisp_px"], reading["soft_way_px"]
-    if best is None or softest is None:
+    middle, softest = reading["crisp_px"], reading["soft_way_px"]
+    if middle is None or softest is None:
         return None
     spread_um, pixel_um = reading["diffraction_blur_um"], reading["file_pixel_um"]
     light = spread_um.high / pixel_um.low if spread_um and pixel_um and pixel_um.low > 0 else 0.0
-    return max(best.middle - light, 0.0), max(softest.middle - light, 0.0)
+    return max(middle.middle - light, 0.0), max(softest.middle - light, 0.0)
+
+
+def _alike(reading: Reading) -> float:
+    return float(reading.fact("smear_alike") or 0.0)

@@ -105,8 +105,8 @@ KEYS = (
     "clipped_share", "clipped_by_channel", "clipped_in_sharp_share", "glint_share",
     "blocked_share", "blocked_inside_share", "sharp_share", "sharp_box", "wanted_sharp_share",
     "wanted_blur_px", "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px",
-    "smear_low_px", "smear_high_px", "smear_angle_deg", "smear_share", "smear_where", "crisp_px",
-    "soft_way_px", "noise_sigma", "noise_expected_sigma", "banding_period_px", "banding_share",
+    "smear_low_px", "smear_high_px", "smear_angle_deg", "smear_share", "smear_where", "smear_alike",
+    "crisp_px", "soft_way_px", "noise_sigma", "noise_expected_sigma", "banding_period_px", "banding_share",
     "spots", "mean_luminance", "contrast", "shadow_side", "histogram", "width_px", "height_px",
     "turned", "crops", "notes",
 )  # fmt: skip
@@ -248,7 +248,7 @@ def _about_blur(found: closer.Closer, picture: Picture) -> dict[str, Any]:
         "blur_high_px": times(found.blur_high_px),
     }
     if found.by_way is not None and np.isfinite(found.by_way).any():
-        values["crisp_px"] = times(float(np.nanmin(found.by_way)))
+        values["crisp_px"] = times(float(np.nanmedian(found.by_way)))
         values["soft_way_px"] = times(float(np.nanmax(found.by_way)))
     smear = found.smear
     if smear is not None:
@@ -257,6 +257,7 @@ def _about_blur(found: closer.Closer, picture: Picture) -> dict[str, Any]:
             "smear_low_px": times(smear.low_px),
             "smear_high_px": times(smear.high_px),
             "smear_share": round(smear.share, 2),
+            "smear_alike": round(smear.alike, 2),
             "smear_where": ("frame" if smear.sure else "maybe") if smear.length_px else None,
         }
         if smear.angle_deg is not None:

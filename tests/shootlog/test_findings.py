@@ -187,14 +187,18 @@ def test_slow_by_hand_is_cleared_by_a_crisp_picture_and_suspected_by_a_soft_one(
     shake = all_findings()["shake"]
     slow = {"support": "hand", "exposure_s": 1 / 5, "shake_limit_s": 1 / 100}
     assert shake.examine(sample(crisp_px=0.0, soft_way_px=0.8, **slow)).answer == "no"
-    soft = shake.examine(sample(crisp_px=4.0, soft_way_px=6.0, **slow))
+    soft = shake.examine(sample(crisp_px=4.0, soft_way_px=6.0, smear_alike=0.5, **slow))
     assert (soft.answer, soft.sure) == ("yes", "likely")
+    out_of_focus = sample(crisp_px=4.0, soft_way_px=6.0, smear_alike=0.1, **slow)
+    assert shake.examine(out_of_focus).answer == "cannot tell"
     streaks = sample(
         crisp_px=0.0, soft_way_px=5.0, smear_px=(0.0, 9.0), smear_where="maybe", **slow
     )
     assert (shake.examine(streaks).answer, shake.examine(streaks).sure) == ("yes", "likely")
-    between = sample(crisp_px=0.5, soft_way_px=3.0, **slow)
+    between = sample(crisp_px=0.5, soft_way_px=3.0, smear_alike=0.5, **slow)
     assert shake.examine(between).answer == "cannot tell"
+    drawn_twice = sample(crisp_px=0.0, soft_way_px=0.8, smear_alike=0.5, **slow)
+    assert shake.examine(drawn_twice).answer == "cannot tell"
 
 
 def test_softness_of_the_opening_is_not_held_against_the_hand():

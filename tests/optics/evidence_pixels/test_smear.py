@@ -7,9 +7,11 @@ from optics.evidence import banding, edges, noise, smear
 from tests.optics.evidence_pixels import truth
 
 
-def tiles_of(length_px, angle_deg, disc_px):
+def tiles_of(length_px, angle_deg, disc_px, bend=0.0):
     light = truth.dead_leaves(384, 512, smallest_px=14, seed=9)
-    response = truth.disc(light.shape, disc_px) * truth.smear(light.shape, length_px, angle_deg)
+    path = truth.bent_smear if bend else truth.smear
+    how = (length_px, angle_deg, bend) if bend else (length_px, angle_deg)
+    response = truth.disc(light.shape, disc_px) * path(light.shape, *how)
     grey = truth.as_8_bit(truth.sampled(light, response), noise=2, quality=92)
     corners = [(r, c) for r in range(0, 257, 128) for c in range(0, 385, 128)]
     tiles = [grey[r : r + 128, c : c + 128] for r, c in corners]
@@ -26,6 +28,22 @@ def test_a_smear_tells_its_length_and_direction(length_px, angle_deg):
     assert found.length_px == pytest.approx(length_px, rel=0.1)
     assert abs((found.angle_deg - angle_deg + 90) % 180 - 90) <= 4
     assert found.low_px <= length_px <= found.high_px
+
+
+@pytest.mark.parametrize(
+    ("length_px", "angle_deg", "bend"), [(6, 20, 0.8), (8, 110, 0.6), (9, 75, 0.9), (12, 150, 0.7)]
+)
+def test_a_smear_in_an_arc_tells_the_length_and_direction_of_its_chord(length_px, angle_deg, bend):
+    found = smear.judge(*tiles_of(length_px, angle_deg, 1.0, bend))
+    assert found.sure
+    assert found.low_px <= length_px <= found.high_px
+    assert abs((found.angle_deg - angle_deg + 90) % 180 - 90) <= 8
+
+
+def test_all_parts_of_a_moved_frame_are_alike_and_those_out_of_focus_are_not():
+    moved, soft = (smear.spectra(tiles_of(*how)[0]) for how in ((5, 40, 1.0), (0, 0, 5.0)))
+    assert smear.alike(moved) > 0.4
+    assert abs(smear.alike(soft)) < 0.15
 
 
 @pytest.mark.parametrize("disc_px", [1.0, 3.0, 6.0, 9.0])

@@ -52,6 +52,19 @@ def smear(shape, length_px, angle_deg):
     return np.sinc(length_px * (across * np.cos(angle) + down * np.sin(angle)))
 
 
+def bent_smear(shape, length_px, angle_deg, bend):
+    """Response of an even movement along a parabola, y = bend x^2 / length, summed step by step."""
+    across, down = frequencies(shape)
+    c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    total = 0.0
+    for t in (np.arange(101) - 50) / 101:
+        x, y = length_px * t, length_px * bend * t * t
+        total = total + np.exp(-2j * np.pi * across * (c * x - s * y)) * np.exp(
+            -2j * np.pi * down * (s * x + c * y)
+        )
+    return total / 101
+
+
 def sampled(light, response=1.0):
     """Blur by the response and the pixel's own square, then sample once a pixel."""
     across, down = frequencies(light.shape)
