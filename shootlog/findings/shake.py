@@ -28,9 +28,9 @@ WHOLE_SHARE = 0.95
 CRISP_PX = 1.6
 #: and in half of the ways they face: above this all of the frame is soft.
 SOFT_ALL_OVER_PX = 2.0
-#: How alike all parts of the frame are in what differs between directions. Below the first, soft is
-#: as soft as defocus makes it; above the second, a movement or a texture runs through all of it, and
-#: crisp edges alone do not clear it (a tremor draws things twice, each time crisp).
+#: How alike all parts of the frame are in what differs between directions. Below the first, soft
+#: is as soft as defocus makes it; above the second, a movement or a texture runs through all of
+#: it, and crisp edges alone do not clear it (a tremor draws things twice, each time crisp).
 UNEVEN_ALIKE, ONE_PATTERN = 0.25, 0.35
 
 
