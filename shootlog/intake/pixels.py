@@ -107,8 +107,8 @@ KEYS = (
     "wanted_blur_px", "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px",
     "smear_low_px", "smear_high_px", "smear_angle_deg", "smear_share", "smear_where", "smear_alike",
     "crisp_px", "soft_way_px", "noise_sigma", "noise_expected_sigma", "banding_period_px",
-    "banding_share", "spots", "mean_luminance", "contrast", "shadow_side", "histogram", "width_px", "height_px",
-    "turned", "crops", "notes",
+    "banding_share", "spots", "mean_luminance", "contrast", "shadow_side", "histogram",
+    "width_px", "height_px", "turned", "crops", "notes",
 )  # fmt: skip
 
 
