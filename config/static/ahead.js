@@ -13,6 +13,7 @@ const kept = new Map();
 const waiting = new Set(); // decisions that found no line
 let sent = Promise.resolve(); // what is still on its way: a page made before it came would be older
 let laidAt = -Infinity;
+let releases = null; // whether the last decision was released with it; pages fetched before it cannot know
 
 /** The one after this, the one before, and then the one after next: who is quick waits for none. */
 function fetchAhead() {
@@ -46,6 +47,8 @@ async function show(address) {
   document.querySelector("#crit")?.dispatchEvent(new CustomEvent("print:leave", { detail: words }));
   sent = Promise.allSettled([sent, ...words]);
   const main = document.adoptNode(next.querySelector("main"));
+  const tick = main.querySelector("[name=release]:not([data-released])");
+  if (tick && releases !== null) tick.checked = releases;
   document.querySelector("main").replaceWith(main);
   document.querySelector(".said:not([data-line])")?.remove();
   if (!waiting.size) document.querySelector("[data-line]")?.remove();
@@ -67,6 +70,7 @@ async function decide(event) {
   if (performance.now() - laidAt < TOO_QUICK_MS) { event.preventDefault(); return; } // the second click of two
   if (decision === "reshoot asked" && !form.elements.one_thing.value.trim()) return;
   event.preventDefault();
+  releases = form.elements.release.checked;
   const following = document.querySelector("a[rel=next]")?.href;
   const taken = sendDecision(form, event.submitter);
   sent = Promise.allSettled([sent, taken]);

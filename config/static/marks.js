@@ -42,6 +42,7 @@ class Marks {
     this.tool = this.tool === tool ? null : tool;
     this.svg.classList.toggle("can-draw", Boolean(this.tool));
     this.tools.querySelectorAll("[data-tool]").forEach((b) => b.setAttribute("aria-pressed", String(b.dataset.tool === this.tool)));
+    if (this.tool) this.svg.scrollIntoView({ block: "nearest" }); // on a phone the pencils lie far below the print
   }
 
   point(event) {
