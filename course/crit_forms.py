@@ -9,6 +9,7 @@ from course.marks import NotAMark, annotations
 from course.models import Crit, Exercise, Group, HandIn, Phrase
 from course.phrases import VERDICTS, numbers_of, strange_numbers
 from shootlog.findings import all_findings
+from shootlog.series.outcomes import TITLE as SERIES_TITLE
 
 
 class CritForm(forms.ModelForm):
@@ -77,9 +78,11 @@ class TableForm(forms.Form):
             User.objects.filter(pk__in=waiting).select_related("person").order_by("username")
         )
         named = sorted((finding.title, finding.slug) for finding in all_findings().values())
+        of_series = sorted((title.capitalize(), slug) for slug, title in SERIES_TITLE.items())
         self.fields["finding"].choices = [
             ("", "every finding"),
-            *((slug, title) for title, slug in named),
+            ("Of a frame", [(slug, title) for title, slug in named]),
+            ("Of a series", [(slug, title) for title, slug in of_series]),
         ]
 
     def chosen(self):

@@ -27,6 +27,11 @@ class CritQuerySet(models.QuerySet):
     def written_by(self, user):
         return self.filter(author=user)
 
+    def said_something(self):
+        """The rows that are not empty, as `Crit.is_empty` has it."""
+        words = [models.Q(**{name: ""}) for name in ("words", "one_thing", "voice_key", "decision")]
+        return self.exclude(*words, marks=[])
+
     def readable_by(self, user):
         """Those who review the hand-in read every crit of it, its maker the released ones."""
         teaches = models.Q(hand_in__exercise__week__course__teachings__user=user)

@@ -98,11 +98,13 @@ class HandInQuerySet(models.QuerySet):
             if value:
                 found = found.filter(**{name: value})
         if finding:
-            flags = Flag.objects.standing().filter(
-                frame__hand_in_places__hand_in=OuterRef("pk"), finding=finding
-            )
-            found = found.filter(Exists(flags))
-        return found.filter(state="waiting") if nothing_said else found
+            flags = Flag.objects.standing().filter(finding=finding)
+            of_frames = flags.filter(frame__hand_in_places__hand_in=OuterRef("pk"))
+            found = found.filter(_either(of_frames, flags.filter(series__hand_ins=OuterRef("pk"))))
+        if nothing_said:
+            said = Crit.objects.said_something().filter(hand_in=OuterRef("pk"))
+            found = found.filter(~Exists(said), state="waiting")
+        return found
 
     def for_table(self):
         """Everything a row of the table shows, in a constant number of queries."""

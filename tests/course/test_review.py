@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from course.models import Exercise, Group, HandIn, Meeting
 from course.needs import Need, reason
-from shootlog.models import Frame
+from shootlog.models import Flag, Frame, Series
 
 pytestmark = pytest.mark.django_db
 
@@ -104,18 +104,25 @@ def test_the_table_narrows_by_everything_it_offers(
     shell = hand_in(noor, exercise=other)
     said = hand_in(sam)
     said.keep(by=ines)
+    begun = hand_in(noor)
+    begun.crit_by(ines).save_said(revision=0, words="Held.")  # written, not decided
+    shell.crit_by(ines)  # opened, nothing written
+    series = Series.objects.of_frames(owner=sam, kind="stack", frames=[make_frame(sam)])
+    Flag.objects.create(series=series, finding="stack-gap", sure="measured")
+    stack = hand_in(sam, series=series)
     client = as_person(ines)
 
     def narrowed(**chosen):
         return set(client.get(reverse("course:to-look-at"), chosen).context["table"].object_list)
 
-    assert narrowed() == {flagged, elsewhere, shell, said}
+    assert narrowed() == {flagged, elsewhere, shell, said, begun, stack}
     assert narrowed(finding="diffraction") == {flagged}
+    assert narrowed(finding="stack-gap") == {stack}
     assert narrowed(group=autumn.pk) == {elsewhere}
     assert narrowed(exercise=other.pk) == {shell}
-    assert narrowed(student=sam.pk) == {flagged, said}
-    assert narrowed(nothing_said="on") == {flagged, elsewhere, shell}
-    assert narrowed(student=sam.pk, nothing_said="on") == {flagged}
+    assert narrowed(student=sam.pk) == {flagged, said, stack}
+    assert narrowed(nothing_said="on") == {flagged, elsewhere, shell, stack}
+    assert narrowed(student=sam.pk, nothing_said="on") == {flagged, stack}
     assert narrowed(student=noor.pk, exercise=other.pk) == {shell}
 
 
