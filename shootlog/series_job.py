@@ -7,10 +7,12 @@ run again with the same result; what was found is written in one short transacti
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 from django.conf import settings
 from django.db import transaction
 from django.dispatch import receiver
@@ -27,6 +29,7 @@ from shootlog.models import Camera, Flag, Frame, Job, KeptPlan, Series
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
+from shootlog.series.as_given import unreadable_words
 from shootlog.series.shot import Shot
 
 #: A gear ladder is the same subject larger from frame to frame; coming closer is not its point.
@@ -57,7 +60,7 @@ def check_series(row: Series) -> None:
         result["unreadable"] = unreadable
         result["proof"] = _keep_proof(row, shots)
     row.check_result = result
-    row.trouble = _trouble(shots, unreadable)
+    row.trouble = _trouble(result, unreadable, len(shots))
     row.state = Series.State.READY if shots else Series.State.UNREADABLE
     row.read_version = settings.VERSION
     with transaction.atomic():
@@ -149,7 +152,29 @@ def _shots(row: Series) -> tuple[list[Shot], list[dict[str, Any]]]:
             unreadable.append(
                 {"place": k + 1, "frame": frame.pk, "file": str(frame), "error": words}
             )
-    return shots, unreadable
+    return _at_full_detail(row, shots), unreadable
+
+
+def _at_full_detail(row: Series, shots: list[Shot]) -> list[Shot]:
+    """What an aperture costs shows in the finest detail: the maps of the frames themselves."""
+    if row.kind != Series.Kind.APERTURES:
+        return shots
+    frames = {str(place.frame_id): place.frame for place in _places(row)}
+    details = [_full_detail(frames[shot.file]) for shot in shots]
+    if any(detail is None for detail in details):
+        return shots
+    return [replace(s, detail=detail) for s, detail in zip(shots, details, strict=True)]
+
+
+def _full_detail(frame: Frame) -> Any:
+    try:
+        with (
+            store.store().open(f"{frame.shown_key}/map.npz") as file,
+            np.load(io.BytesIO(file.read())) as kept,
+        ):
+            return kept["detail"].astype(np.float32)
+    except (FileNotFoundError, KeyError, ValueError):
+        return None
 
 
 def shot_of(frame: Frame, picture: str = "screen.jpg") -> Shot:
@@ -222,33 +247,12 @@ def _keep_proof(row: Series, shots: list[Shot]) -> bool:
     return True
 
 
-def _trouble(shots: list[Shot], unreadable: list[dict[str, Any]]) -> str:
+def _trouble(result: dict[str, Any] | None, unreadable: list[dict[str, Any]], left: int) -> str:
     """What stands in the way, in words, with the way out."""
-    said = []
-    if unreadable:
-        names = ", ".join(f"{u['place']} ({u['file']})" for u in unreadable[:3])
-        more = f" and {len(unreadable) - 3} more" if len(unreadable) > 3 else ""
-        one = len(unreadable) == 1
-        said.append(f"Frame{'' if one else 's'} {names}{more} can't be opened.")
-        if shots:
-            said.append(
-                f"The other {len(shots)} {'are' if len(shots) > 1 else 'is'} looked at without "
-                f"{'it' if one else 'them'}."
-            )
-        it = "it" if one else "them"
-        said.append(f"Send {it} again as the camera wrote {it}.")
-    if not shots and not unreadable:
-        said.append("No frame is left in this series.")
-    if len(shots) == 1:
-        said.append("One frame is no series yet: nothing lies between. Put more frames beside it.")
-    sizes = sorted({(shot.width_px, shot.height_px) for shot in shots})
-    if len(sizes) > 1:
-        written = ", ".join(f"{w} x {h}" for w, h in sizes[:4])
-        said.append(
-            f"The frames differ in size ({written} pixels): what lies between frames of different "
-            "size can't be measured. Keep one camera, one format and one way up for a series."
-        )
-    return " ".join(said)
+    if not left and not unreadable:
+        return "No frame is left in this series."
+    said = [unreadable_words(unreadable, left), (result or {}).get("trouble", "")]
+    return " ".join(words for words in said if words)
 
 
 def _raise_flags(row: Series, findings: list[dict[str, Any]]) -> None:

@@ -16,6 +16,7 @@ UNKNOWN = "can't tell"
 #: Said where everything that was found waits or was set aside: what a page still shows.
 QUIET = {"stack": "The frames lie in order; where each was sharp stands under them."}
 SHADOW = {"left": "on the left", "right": "on the right", "above": "above", "below": "below"}
+AS_TOLD = {True: "yes", False: "look again", None: ""}
 
 
 def series_block(
@@ -109,6 +110,8 @@ def _between(result: dict[str, Any]) -> dict[int, str]:
         said.setdefault(later, []).append("a gap")
     for _, later in result.get("exposure_jumps") or []:
         said.setdefault(later, []).append("the light changes")
+    for _, later in result.get("colour_jumps") or []:
+        said.setdefault(later, []).append("the colour changes")
     for move in result.get("moved") or []:
         said.setdefault(move["between"][1], []).append(_moved(move))
     for _, later in result.get("unmatched") or []:
@@ -168,7 +171,13 @@ def _stack_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
 
 def _aperture_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
     kind = r.get("f_number_kind", "as recorded")
-    rows = [(f"Sharpest near ({kind})", _f(r.get("best_f_number")))]
+    best = _f(r.get("best_f_number"))
+    if r.get("best_f_number") and r.get("best_f_number_between"):
+        low, high = r["best_f_number_between"]
+        best += f", between {_f(low)} and {_f(high)}"
+    rows = [(f"Sharpest near ({kind})", best)]
+    if r.get("place"):
+        rows.append(("Looked at", "the marked place" if r["place"] == "marked" else r["place"]))
     if r.get("two_thirds_f_number"):
         rows.append(("A third of it is gone at", _f(r["two_thirds_f_number"])))
     return rows
@@ -184,6 +193,7 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
     "approach": lambda r: [
         ("Each frame larger than the one before", _yes(r.get("rising"))),
         ("Wanted from step to step", _number(r.get("wanted_factor"), 2, "times")),
+        ("Sharp in the last frame, of what was wanted", _percent(r.get("last_sharp_share"))),
     ],
     "ladder": lambda r: [("Each frame larger than the one before", _yes(r.get("rising")))],
     "burst": lambda r: [
@@ -191,7 +201,12 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
         ("Looked at", r.get("place", "")),
         ("Frames for one hit, nine times of ten", str(r.get("frames_for_one") or UNKNOWN)),
     ],
-    "landscape": lambda r: [("Framing held", _yes(r.get("framing_held")))],
+    "landscape": lambda r: [
+        ("Near third sharp in some frame", _yes(r.get("near_sharp"))),
+        ("Far third sharp in some frame", _yes(r.get("far_sharp"))),
+        ("Frames that would do", ", ".join(map(str, r.get("enough_frames") or [])) or UNKNOWN),
+        ("Framing held", _yes(r.get("framing_held"))),
+    ],
 }
 
 
@@ -222,6 +237,7 @@ def _light_cells(r: dict[str, Any], k: int) -> list[str]:
         _number(row["contrast"], 1, "stops"),
         _percent(row["clipped_share"], 1),
         SHADOW.get(row["shadow_side"] or "", "neither side"),
+        AS_TOLD[row.get("as_told")],
     ]
 
 
@@ -256,7 +272,10 @@ SCALE_HEADS = ["Larger by", "Known by", "Time between"]
 COLUMNS: dict[str, tuple[list[str], Callable[[dict[str, Any], int], list[str]]]] = {
     "stack": (["Sharp at (steps)", "Step"], _stack_cells),
     "apertures": (["Aperture", "Sharpness", "Give or take"], _aperture_cells),
-    "light": (["Light from", "Brightness", "Contrast", "Burnt out", "Shadow"], _light_cells),
+    "light": (
+        ["Light from", "Brightness", "Contrast", "Burnt out", "Shadow", "As told"],
+        _light_cells,
+    ),
     "approach": (SCALE_HEADS, _scale_cells),
     "ladder": (SCALE_HEADS, _scale_cells),
     "burst": (["Hit", "Sharpness", "Why not"], _burst_cells),

@@ -16,6 +16,7 @@ ALSO_AT_MOST = 2
 SHOWN_BY = {
     "stack-gap": "gaps",
     "exposure-jump": "exposure_jumps",
+    "colour-jump": "colour_jumps",
     "stack-moved": "moved",
     "framing-moved": "moved",
     "stack-order": "out_of_order",

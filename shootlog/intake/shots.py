@@ -9,6 +9,7 @@ from typing import IO, Any
 import numpy as np
 from PIL import Image, ImageOps
 
+from optics.evidence import sharpness
 from shootlog.intake.tags import Unreadable, read_recorded
 from shootlog.reading import Reading
 from shootlog.recorded import Recorded
@@ -19,17 +20,20 @@ from shootlog.work_out import work_out
 WORK_PX = 1600  # a series is looked at no finer: pixel noise would drown the detail
 LUMA_PX = 512
 BLOCK_PX = 16
+COLOUR_PX = 96
+COARSER = 4
 MOST_PIXELS = 200_000_000
 
 
 def open_shots(
     paths: Sequence[Path],
     read: Callable[[Recorded], Reading] | None = None,
+    longest_px: int | None = WORK_PX,
 ) -> Iterator[Shot | tuple[Path, Unreadable]]:
     """Yield each file's shot, or the path with the words on why it cannot be read."""
     for path in paths:
         try:
-            yield open_shot(path, read)
+            yield open_shot(path, read, longest_px)
         except Unreadable as trouble:
             yield path, trouble
 
@@ -39,10 +43,18 @@ def reader(set_up: SetUp | None, **options: Any) -> Callable[[Recorded], Reading
     return lambda recorded: work_out(recorded, set_up, **options)
 
 
-def open_shot(path: Path, read: Callable[[Recorded], Reading] | None = None) -> Shot:
-    """Open one frame: facts, sharpness map, small picture."""
+def open_shot(
+    path: Path,
+    read: Callable[[Recorded], Reading] | None = None,
+    longest_px: int | None = WORK_PX,
+) -> Shot:
+    """Open one frame: facts, sharpness map, small picture.
+
+    `longest_px` is how fine it is looked at; None for all there is, where sharpness itself is
+    asked for: what an aperture costs shows in the finest detail first.
+    """
     recorded = read_recorded(path)
-    luma, size = open_luma(path, WORK_PX)
+    luma, size, colour = _open_picture(path, longest_px)
     small = _fitted(luma, LUMA_PX)
     return Shot(
         file=str(path),
@@ -52,6 +64,8 @@ def open_shot(path: Path, read: Callable[[Recorded], Reading] | None = None) -> 
         luma=small,
         width_px=size[0],
         height_px=size[1],
+        colour=colour,
+        coarse=coarse_of(luma),
     )
 
 
@@ -66,6 +80,7 @@ def shot_of_picture(
     """The shot of a frame that was read before, from the picture made of it then."""
     try:
         with Image.open(picture) as image:
+            colour = _small_colour(image)
             luma = _fitted(np.asarray(image.convert("L")), WORK_PX)
     except OSError as trouble:
         raise Unreadable(
@@ -80,11 +95,21 @@ def shot_of_picture(
         luma=_fitted(luma, LUMA_PX),
         width_px=width_px,
         height_px=height_px,
+        colour=colour,
+        coarse=coarse_of(luma),
     )
 
 
 def open_luma(path: Path, longest_px: int | None = None) -> tuple[np.ndarray, tuple[int, int]]:
     """Return 8-bit luminance as shown, at most about so large, and the frame's full size."""
+    luma, size, _ = _open_picture(path, longest_px)
+    return luma, size
+
+
+def _open_picture(
+    path: Path, longest_px: int | None
+) -> tuple[np.ndarray, tuple[int, int], np.ndarray | None]:
+    """Luminance and full size as for `open_luma`, and the colour of some hundred patches."""
     try:
         with Image.open(path) as image:
             if image.width * image.height > MOST_PIXELS:
@@ -93,21 +118,31 @@ def open_luma(path: Path, longest_px: int | None = None) -> tuple[np.ndarray, tu
                 )
             turned = image.getexif().get(0x0112, 1) in (5, 6, 7, 8)
             size = (image.height, image.width) if turned else (image.width, image.height)
-            if longest_px:
-                # a JPEG is decoded at 1/2, 1/4 or 1/8 where that is still large enough
-                share = longest_px / max(image.size)
-                image.draft("L", (int(image.width * share), int(image.height * share)))
-            grey = _eight_bit(image)
+            # a JPEG is decoded at 1/2, 1/4 or 1/8 where that is still large enough, and left in
+            # luminance and colour as it is stored
+            share = min((longest_px or max(image.size)) / max(image.size), 1.0)
+            image.draft("YCbCr", (int(image.width * share), int(image.height * share)))
+            colour = _small_colour(image)
+            grey = image.getchannel(0) if image.mode == "YCbCr" else _eight_bit(image)
+            grey.getexif().update(image.getexif())
             grey = ImageOps.exif_transpose(grey) if turned else _upright(image, grey)
             if longest_px and max(grey.size) > longest_px:
                 grey = grey.reduce(-(-max(grey.size) // longest_px))
-            return np.asarray(grey), size
+            return np.asarray(grey), size, colour
     except Unreadable:
         raise
     except Exception as trouble:  # a decoder may raise anything on a broken file
         raise Unreadable(
             f"{path.name} can't be opened as a picture; send the file as the camera wrote it."
         ) from trouble
+
+
+def _small_colour(image: Image.Image) -> np.ndarray | None:
+    """Patches as stored, not turned: a series compares them place by place."""
+    if image.mode not in ("RGB", "YCbCr", "RGBA"):
+        return None
+    small = image.reduce(max(1, max(image.size) // COLOUR_PX))
+    return np.asarray(small.convert("RGB"))
 
 
 def _upright(image: Image.Image, grey: Image.Image) -> Image.Image:
@@ -149,3 +184,13 @@ def detail_of(luma: np.ndarray) -> np.ndarray:
         blocks = total[:, : width * BLOCK_PX].reshape(BLOCK_PX, width, BLOCK_PX)
         rows[k] = blocks.mean(axis=(0, 2))
     return rows
+
+
+def coarse_of(luma: np.ndarray) -> np.ndarray:
+    """The same blocks in the picture averaged over 4 x 4 pixels; of the shape of `detail_of`."""
+    height, width = (side // BLOCK_PX for side in luma.shape)
+    if height == 0 or width == 0:
+        return np.zeros((0, 0), np.float32)
+    cut = luma[: height * BLOCK_PX, : width * BLOCK_PX]
+    averaged = np.asarray(Image.fromarray(cut).reduce(COARSER))
+    return sharpness.sharpness_map(averaged, BLOCK_PX // COARSER).astype(np.float32)

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shootlog.series import apertures, approach, burst, landscape, light, stack
+from shootlog.series.as_given import nothing_between, troubles
 from shootlog.series.shot import Shot, in_time_order
 
 KINDS = {
@@ -27,11 +28,26 @@ def check(
     """Return what the frames of a series say together, as plain values.
 
     `told` may hold what the student said: planned_step_mm, subject_depth_mm, subject_box,
-    directions, factor.
+    directions, factor. `trouble` in the result says what is odd about the frames as given.
     """
     if kind not in KINDS:
         raise ValueError(f"kind = {kind!r}; give one of {', '.join(KINDS)}")
     if not shots:
         raise ValueError("a series needs frames; none could be read")
     ordered, timed = in_time_order(shots)
-    return KINDS[kind](ordered, dict(told or {}), timed)
+    result = KINDS[kind](ordered, _in_their_order(dict(told or {}), shots, ordered), timed)
+    result["trouble"] = " ".join(troubles(ordered, timed))
+    none = nothing_between(ordered)
+    # one frame or the same again: nothing can have gone right or wrong between them
+    return result | {"findings": [], "words": none} if none else result
+
+
+def _in_their_order(
+    told: dict[str, Any], shots: Sequence[Shot], ordered: Sequence[Shot]
+) -> dict[str, Any]:
+    """Directions are told frame by frame as given; time may put the frames in another order."""
+    directions = list(told.get("directions") or [])
+    if directions:
+        of = {id(shot): word for shot, word in zip(shots, directions, strict=False)}
+        told["directions"] = [of.get(id(shot)) for shot in ordered]
+    return told

@@ -9,20 +9,17 @@ import numpy as np
 
 from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
-from shootlog.series.coverage import inside
 from shootlog.series.detail import registered_maps
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import joined, outcome
-from shootlog.series.shot import Array, Shot, common, rounded
+from shootlog.series.sharpest_stop import Best, Sharpness, best_of, sharpness_of
+from shootlog.series.shot import Shot, common, rounded
 
-CLEAREST_SHARE = 0.1  # of the blocks: the edge or texture that is in focus
 LEAST_STOPS = 4
-LEAST_SLACK = 1 / 3  # of a stop: rendered edges are told so well, no better is claimed
-PARTS = 6  # that must agree on the best stop
-TWO_THIRDS = 2 / 3
-LIMIT_SPREAD = 0.25  # sharpness known no better than this, relative, draws no curve
 LIMIT_EXPOSURE_EV = 1 / 3
-LIMIT_SCALE = 0.004
+#: Ten times what frames of a camera left alone differ by; a ring turned by a hair shows twice that.
+LIMIT_SCALE = 0.001
+LEAST_WORTH_SAYING = 1.0  # stops between parts of the picture
 
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
@@ -31,31 +28,15 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     links = moving.chain(shots)
     moved = _moved(shots, links)
     numbers = [s.reading.value("effective_f_number") or s.recorded.f_number for s in shots]
-    origin = (
-        "effective" if all(s.reading.value("effective_f_number") for s in shots) else "as recorded"
-    )
-    blocks = _blocks(shots, links, told.get("subject_box"))
-    sharp, spread = _sharpness(blocks)
-    refocused = bool(moved and any(m["scale"] for m in moved))
-    curve = not moved and sharp is not None and _told_apart(numbers)
-    best = two_thirds = between = None
-    if curve and sharp is not None and blocks is not None:
-        known = [float(n or 0) for n in numbers]
-        best, two_thirds = _peak(known, sharp)
-        between = _range_of_best(known, blocks)
+    effective = all(s.reading.value("effective_f_number") for s in shots)
+    maps = registered_maps(shots, links)
+    seen = None if maps is None else sharpness_of(maps, told.get("subject_box"))
+    best = None
+    if not moved and seen is not None and _told_apart(numbers):
+        best = best_of([float(n or 0) for n in numbers], seen)
     outcomes = [_moved_outcome(moved), _exposure_outcome(light.spread_ev)]
-    found = best is not None
-    words = (
-        f"Yours is sharpest near f/{best:.1f} ({origin})."
-        + (f" At f/{two_thirds:.0f} a third of it is gone." if two_thirds else "")
-        if found
-        else "No curve is drawn: "
-        + (
-            "the camera or the focus moved between the frames."
-            if moved
-            else "too few known apertures."
-        )
-    )
+    origin = "effective" if effective else "as recorded"
+    words = _best_words(best, origin) if best else _no_curve(moved, seen, numbers)
     return (
         common(shots, timed)
         | light.as_json()
@@ -63,25 +44,60 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "kind": "apertures",
             "f_numbers": [rounded(n, 2) for n in numbers],
             "f_number_kind": origin,
-            "sharpness": [
-                {"f_number": rounded(n, 2), "sharpness": rounded(v, 3), "spread": rounded(d, 3)}
-                for n, v, d in zip(
-                    numbers, _or_none(sharp, shots), _or_none(spread, shots), strict=True
-                )
-            ],
-            "best_f_number": rounded(best, 1),
-            "best_f_number_between": between,
-            "two_thirds_f_number": rounded(two_thirds, 1),
+            "sharpness": _rows(numbers, seen),
+            "best_f_number": rounded(best.number, 1) if best else None,
+            "best_f_number_between": [rounded(n, 1) for n in best.between] if best else None,
+            "elsewhere_f_number_between": [rounded(n, 1) for n in best.elsewhere] if best else None,
+            "two_thirds_f_number": rounded(best.two_thirds, 1) if best else None,
+            "place": "marked" if told.get("subject_box") else "all fine detail",
             "moved": [{k: m[k] for k in ("between", "shift_px", "turn_deg")} for m in moved],
-            "focus_changed": refocused,
+            "focus_changed": any(m["scale"] for m in moved),
             "findings": [o.as_json() for o in outcomes],
-            "words": joined([o for o in outcomes if o.answer == "yes"], "") or words,
+            "words": joined(outcomes, "") if moved else f"{words} {joined(outcomes, '')}".strip(),
         }
     )
 
 
-def _or_none(values: Array | None, shots: Sequence[Shot]) -> list[float | None]:
-    return [None] * len(shots) if values is None else [float(v) for v in values]
+def _rows(numbers: Sequence[float | None], seen: Sharpness | None) -> list[dict[str, Any]]:
+    rows = []
+    for k, number in enumerate(numbers):
+        level = None if seen is None else float(seen.level[k])
+        spread = None if seen is None else float(seen.spread[k])
+        rows.append(
+            {
+                "f_number": rounded(number, 2),
+                "sharpness": rounded(level, 3),
+                "spread": rounded(spread, 3),
+            }
+        )
+    return rows
+
+
+def _best_words(best: Best, origin: str) -> str:
+    low, high = (f"f/{n:.1f}" if n < 9.95 else f"f/{n:.0f}" for n in best.elsewhere)
+    if best.number is None:
+        return (
+            f"No one stop is best: some places are sharpest at {low}, others at {high}. "
+            "Mark the flat thing you focused on."
+        )
+    words = f"Yours is sharpest near f/{best.number:.1f} ({origin})."
+    if best.two_thirds:
+        words += f" At f/{best.two_thirds:.0f} a third of it is gone."
+    if 2 * np.log2(best.elsewhere[1] / best.elsewhere[0]) > LEAST_WORTH_SAYING:
+        words += f" Places nearer or farther than most differ, from {low} to {high}."
+    return words
+
+
+def _no_curve(
+    moved: Sequence[dict[str, Any]], seen: Sharpness | None, numbers: Sequence[float | None]
+) -> str:
+    if moved:
+        why = "the camera or the focus moved between the frames"
+    elif not _told_apart(numbers):
+        why = f"{LEAST_STOPS} or more different apertures are needed, all of them recorded"
+    else:
+        why = "there is too little fine detail, or the frames do not show the same thing"
+    return f"No curve is drawn: {why}."
 
 
 def _moved(shots: Sequence[Shot], links: moving.Chain) -> list[dict[str, Any]]:
@@ -108,85 +124,27 @@ def _moved(shots: Sequence[Shot], links: moving.Chain) -> list[dict[str, Any]]:
     return found
 
 
-def _blocks(shots: Sequence[Shot], links: moving.Chain, box: Any) -> Array | None:
-    """(K, N) sharpness over the noise of the clearest blocks, each against its own best.
-
-    In a marked place only those there: ground nearer to the focus is sharpest at a wider stop.
-    """
-    maps = registered_maps(shots, links)
-    if maps is None or not np.isfinite(maps).all(axis=0).any():
-        return None
-    seen = np.isfinite(maps).all(axis=0)
-    # plain ground: the noise of each frame
-    lowest = np.percentile(maps[:, seen], 5, axis=1, keepdims=True)
-    if box:
-        seen &= inside(seen.shape, tuple(box))
-    flat = maps[:, seen]
-    if not flat.size:
-        return None
-    over = np.sqrt(np.maximum(flat**2 - lowest**2, 0))
-    strength = over.max(axis=0)
-    clear = np.argsort(strength)[::-1][: max(8, int(CLEAREST_SHARE * len(strength)))]
-    relative: Array = over[:, clear] / np.maximum(strength[clear], 1e-9)
-    return relative
-
-
-def _sharpness(relative: Array | None) -> tuple[Array | None, Array | None]:
-    """Middle of the blocks in each frame, the same blocks in all, and how well it is known."""
-    if relative is None:
-        return None, None
-    middle = np.median(relative, axis=1)
-    quarter = np.subtract(*np.percentile(relative, [75, 25], axis=1))
-    return middle / max(middle.max(), 1e-9), quarter / 1.35 / np.sqrt(relative.shape[1])
-
-
-def _range_of_best(numbers: list[float], relative: Array) -> list[float] | None:
-    """Best stops that parts of the picture name, two deviations of their mean to each side."""
-    parts = [relative[:, k::PARTS] for k in range(PARTS)]
-    if min(part.shape[1] for part in parts) < 3:
-        return None
-    found = [_peak(numbers, np.median(part, axis=1))[0] for part in parts]
-    stops = 2 * np.log2([f for f in found if f])
-    slack = max(2 * stops.std(ddof=1) / np.sqrt(len(stops)), LEAST_SLACK)
-    middle = stops.mean()
-    return [round(float(2 ** ((middle + side * slack) / 2)), 1) for side in (-1, 1)]
-
-
 def _told_apart(numbers: Sequence[float | None]) -> bool:
     known = {round(n, 1) for n in numbers if n}
     return len(known) >= LEAST_STOPS and all(numbers)
 
 
-def _peak(numbers: list[float], sharp: Array) -> tuple[float | None, float | None]:
-    """Top of a parabola through the three best stops; where two thirds of it are left."""
-    order = np.argsort(numbers)
-    stops = 2 * np.log2(np.array(numbers)[order])
-    level = sharp[order]
-    k = int(np.argmax(level))
-    if not 0 < k < len(level) - 1:
-        best = stops[k]
-    else:
-        a, b, _ = np.polyfit(stops[k - 1 : k + 2], level[k - 1 : k + 2], 2)
-        best = np.clip(-b / (2 * a), stops[k - 1], stops[k + 1]) if a < 0 else stops[k]
-    top = float(level.max())
-    after = np.flatnonzero((np.arange(len(level)) > k) & (level < TWO_THIRDS * top))
-    two_thirds = None
-    if len(after):
-        j = int(after[0])
-        share = (level[j - 1] - TWO_THIRDS * top) / (level[j - 1] - level[j])
-        two_thirds = float(2 ** ((stops[j - 1] + share * (stops[j] - stops[j - 1])) / 2))
-    return float(2 ** (best / 2)), two_thirds
-
-
 def _moved_outcome(moved: Sequence[dict[str, Any]]) -> Outcome:
     if not moved:
         return outcome("framing-moved", "no", "measured")
-    pair = moved[0]["between"]
+    first, last = moved[0]["between"]
+    if moved[0]["shift_px"] is None:
+        what = f"Frames {first} and {last} do not show the same thing"
+    elif moved[0]["scale"]:
+        what = f"The focus changed between {first} and {last}"
+    else:
+        what = f"The camera moved between {first} and {last}"
+    more = f", and {len(moved) - 1} more times" if len(moved) > 1 else ""
     return outcome(
         "framing-moved",
         "yes",
         "measured",
-        f"The camera or the focus moved between {pair[0]} and {pair[1]}, so no curve is drawn.",
+        f"{what}{more}, so no curve is drawn.",
         "Tripod, release, focus set by hand once; change the aperture only.",
     )
 

@@ -56,6 +56,8 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "scale_from": origins,
             "rising": rising,
             "wanted_factor": wanted,
+            # as the last frame's own reading has it; only of a frame whose pixels were read
+            "last_sharp_share": rounded(shots[-1].reading.value("wanted_sharp_share")),
             "seconds_between": _seconds(shots) if timed else [None] * len(steps),
             "moved": [],
             "findings": [found.as_json()],

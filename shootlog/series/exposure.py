@@ -10,10 +10,11 @@ import numpy as np
 
 from shootlog.findings.base import Outcome
 from shootlog.series.outcomes import between, outcome
-from shootlog.series.shot import Array, Shot, rounded
+from shootlog.series.shot import Array, Shot, linear, rounded, standing_out
 
 LIMIT_JUMP_EV = 0.08  # a tenth of a stop is found; light and shutters repeat to less
-LIMIT_TIMES_USUAL = 5.0  # and it must stand out from the frames around it
+#: So many of the steps, one up and the next down: no single jump but a flicker.
+FLICKER_STEPS, FLICKER_SHARE = 3, 1 / 3
 BLOCK_PX = 16
 
 
@@ -30,6 +31,14 @@ class Exposure:
         level = np.concatenate([[0.0], np.cumsum(self.steps_ev)])
         return float(np.ptp(level))
 
+    @property
+    def flickers(self) -> bool:
+        """Whether the jumps go up and down by turns and are more than a few."""
+        jumped = np.array([self.steps_ev[a - 1] for a, _ in self.jumps])
+        turns = int((np.diff(np.sign(jumped)) != 0).sum())
+        many = len(jumped) >= max(FLICKER_STEPS, FLICKER_SHARE * len(self.steps_ev))
+        return many and turns >= (len(jumped) - 1) / 2
+
     def as_json(self) -> dict[str, Any]:
         known = self.recorded_steps_ev[np.isfinite(self.recorded_steps_ev)]
         by_dials = None
@@ -39,12 +48,24 @@ class Exposure:
             "exposure_spread_ev": rounded(self.spread_ev),
             "recorded_exposure_spread_ev": rounded(by_dials),
             "exposure_jumps": self.jumps,
+            "flickers": self.flickers,
         }
 
     def outcome(self) -> Outcome:
         if not self.jumps:
             return outcome("exposure-jump", "no", "measured", limit=LIMIT_JUMP_EV)
         sizes = [abs(float(self.steps_ev[a - 1])) for a, _ in self.jumps]
+        if self.flickers:
+            return outcome(
+                "exposure-jump",
+                "yes",
+                "measured",
+                f"The light flickers: up and down in {len(self.jumps)} of {len(self.steps_ev)} "
+                f"steps, by up to {max(sizes):.1f} stop.",
+                "Under lamps give a tenth of a second or more; at a window wait for an even sky.",
+                largest_ev=max(sizes),
+                limit=LIMIT_JUMP_EV,
+            )
         return outcome(
             "exposure-jump",
             "yes",
@@ -68,14 +89,8 @@ def exposure(shots: Sequence[Shot]) -> Exposure:
             for a, b in zip(dials, dials[1:], strict=False)
         ]
     )
-    return Exposure(steps, recorded, _jumps(steps))
-
-
-def linear(luma: Array) -> Array:
-    """Light of 8-bit sRGB values; a camera's own curve is steeper, so steps read a little high."""
-    v = np.asarray(luma, np.float64) / 255
-    light: Array = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
-    return light
+    jumps = [[k + 1, k + 2] for k in standing_out(steps, LIMIT_JUMP_EV)]
+    return Exposure(steps, recorded, jumps)
 
 
 def _block_light(luma: Array) -> Array:
@@ -92,17 +107,3 @@ def _step_ev(first: Array, second: Array) -> float:
     if usable.sum() < 8:
         return 0.0
     return float(np.median(np.log2(second[usable] / first[usable])))
-
-
-def _jumps(steps: Array) -> list[list[int]]:
-    """Steps that stand out; light that drifts evenly, as the frame's content does, is none."""
-    found = []
-    for k, step in enumerate(steps):
-        near = [steps[j] for j in range(max(0, k - 3), min(len(steps), k + 4)) if j != k]
-        usual = float(np.median(near)) if len(near) >= 3 else 0.0
-        scatter = float(np.median(np.abs(np.array(near) - usual))) if len(near) >= 3 else 0.0
-        # flicker makes all steps large: then the scatter must not excuse them
-        scatter = min(scatter, LIMIT_JUMP_EV / LIMIT_TIMES_USUAL)
-        if abs(step - usual) > max(LIMIT_JUMP_EV, LIMIT_TIMES_USUAL * scatter):
-            found.append([k + 1, k + 2])
-    return found

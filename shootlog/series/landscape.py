@@ -3,35 +3,168 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
+from shootlog.series.colour import colour
 from shootlog.series.detail import registered_maps
 from shootlog.series.exposure import exposure
-from shootlog.series.outcomes import outcome
+from shootlog.series.outcomes import joined, outcome
 from shootlog.series.shot import Array, Shot, common, rounded
 
 SHARP_SHARE = 0.5  # of a block's own highest sharpness
 LEAST_OVER_FLOOR = 0.3
 LIMIT_OVERLAP = 0.05  # share of the blocks sharp in two neighbouring frames
 LIMIT_DRIFT_SHARE = 0.005
+SURE_OVERLAP = 2 * LIMIT_OVERLAP  # before a frame is called one too many
+LEAST_IN_ZONE = 8  # blocks
+SHARPEST = 75  # per cent: a zone holds other depths, too
+#: Fine detail kept, against the picture's own sharp places.
+SURELY_SHARP, SURELY_SOFT = 0.8, 0.5
+LEAST_COARSE = 4.0  # of the coarse detail; rounding and noise make some 1.5
+LEAST_OF_ROW = 0.1  # of a row's blocks
 
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
     """Say what the frames of a few-frame landscape stack show together."""
-    light = exposure(shots)
+    light, tint = exposure(shots), colour(shots)
     links = moving.chain(shots)
     maps = registered_maps(shots, links)
-    zones = overlaps = None
+    zones = overlaps = enough = None
     if maps is not None and np.isfinite(maps).any():
-        zones, overlaps = _zones(maps)
+        sharp, textured = _sharp_blocks(maps)
+        zones = [_zone(layer, textured) for layer in sharp]
+        met = _meetings(sharp, textured)
+        overlaps = [float(met[k, k + 1]) for k in range(len(shots) - 1)]
+        enough = fewest(met)
     drift = max(
         (float(np.hypot(*p.shift)) / shots[0].luma.shape[1] for p in links.pairs if p), default=None
     )
+    near, far = _ends(shots, links)
+    found = [_gap(overlaps), _soft_end(near, far), light.outcome(), tint.outcome()]
+    return (
+        common(shots, timed)
+        | light.as_json()
+        | tint.as_json()
+        | {
+            "kind": "landscape",
+            "sharp_zone": zones,
+            "overlap_share": [rounded(v) for v in overlaps] if overlaps is not None else None,
+            "near_sharp": near,
+            "far_sharp": far,
+            "enough_frames": enough,
+            "framing_drift_share": rounded(drift, 4),
+            "framing_held": None if drift is None else drift < LIMIT_DRIFT_SHARE,
+            "moved": [],
+            "findings": [o.as_json() for o in found],
+            "words": joined(found, _calm(shots, overlaps, enough)),
+        }
+    )
+
+
+def _calm(shots: Sequence[Shot], overlaps: list[float] | None, enough: list[int] | None) -> str:
+    if overlaps is None:
+        return "The frames differ in size or do not show the same thing."
+    words = f"{len(shots)} frames whose sharp zones meet."
+    if enough and len(enough) < len(shots):
+        names = ", ".join(str(k) for k in enough[:-1])
+        words += f" {len(enough)} would do: {names} and {enough[-1]} meet without the others."
+    return words
+
+
+def _sharp_blocks(maps: Array) -> tuple[Array, Array]:
+    """(K, M, N) blocks that are sharp in each frame, and those that are sharp in one at all."""
+    known = np.isfinite(maps).all(axis=0)
+    filled = np.where(known, maps, 0)
+    floor = float(np.percentile(maps[:, known], 1)) if known.any() else 0.0  # plain ground: noise
+    over = np.maximum(filled - floor, 0)
+    best = over.max(axis=0)
+    textured = known & (best > LEAST_OVER_FLOOR * floor)
+    return textured & (over >= SHARP_SHARE * best), textured
+
+
+def _zone(layer: Array, textured: Array) -> dict[str, Any]:
+    """The share of the blocks sharp in a frame, and their middle height."""
+    rows = np.arange(layer.shape[0])[:, None] / layer.shape[0]
+    share = float(layer.sum() / max(textured.sum(), 1))
+    height = float((layer * rows).sum() / max(layer.sum(), 1))
+    return {"share": rounded(share), "height": rounded(height)}
+
+
+def _meetings(sharp: Array, textured: Array) -> Array:
+    """(K, K) share of the blocks that are sharp in both of two frames."""
+    flat = sharp.reshape(len(sharp), -1).astype(np.float64)
+    met: Array = flat @ flat.T / max(int(textured.sum()), 1)
+    return met
+
+
+def fewest(met: Array) -> list[int]:
+    """The fewest frames (from 1), first and last among them, of which each meets the next.
+
+    All of them where even neighbours hardly meet: then none is one too many.
+    """
+    count = len(met)
+    ways: list[list[int] | None] = [[1], *[None] * (count - 1)]
+    for k in range(1, count):
+        for before in range(k):
+            way = ways[before]
+            if way is None or met[before, k] < SURE_OVERLAP:
+                continue
+            best = ways[k]
+            if best is None or len(way) + 1 < len(best):
+                ways[k] = [*way, k + 1]
+    return ways[-1] or list(range(1, count + 1))
+
+
+def _ends(shots: Sequence[Shot], links: moving.Chain) -> tuple[bool | None, bool | None]:
+    """Whether the near (lower) and the far (upper) third are sharp in some frame.
+
+    Not by which frame is sharpest there: where none was focused near enough, the first still is.
+    Fine detail for the coarse detail of the same place tells it, against what the picture's own
+    sharp places keep. Grass and rock differ, so only less than half of that is called soft.
+    """
+    if any(_coarse(s).shape != s.detail.shape for s in shots):
+        return None, None
+    fine = registered_maps(shots, links)
+    coarse = registered_maps([replace(s, detail=_coarse(s)) for s in shots], links)
+    if fine is None or coarse is None or not np.isfinite(fine).any():
+        return None, None
+    floor = np.nanpercentile(fine, 3, axis=(1, 2), keepdims=True)
+    over = np.sqrt(np.maximum(np.nan_to_num(fine) ** 2 - floor**2, 0)).max(axis=0)
+    wide = np.nan_to_num(coarse).max(axis=0)
+    # a plain sky is no far zone: rows in which at least coarse things show
+    shows = wide > LEAST_COARSE
+    rows = np.flatnonzero(shows.mean(axis=1) >= LEAST_OF_ROW)
+    if len(rows) < 3:
+        return None, None
+    kept = np.where(shows, over / np.maximum(wide, 1e-9), np.nan)
+    usual = float(np.nanpercentile(kept, SHARPEST))
+    third = max(len(rows) // 3, 1)
+    near, far = (_keeps(kept[side], usual) for side in (rows[-third:], rows[:third]))
+    return near, far
+
+
+def _coarse(shot: Shot) -> Array:
+    return np.zeros((0, 0)) if shot.coarse is None else shot.coarse
+
+
+def _keeps(kept: Array, usual: float) -> bool | None:
+    known = kept[np.isfinite(kept)]
+    if len(known) < LEAST_IN_ZONE or usual <= 0:
+        return None
+    share = float(np.percentile(known, SHARPEST)) / usual
+    if share >= SURELY_SHARP:
+        return True
+    return False if share < SURELY_SOFT else None
+
+
+def _gap(overlaps: list[float] | None) -> Outcome:
     apart = [k + 1 for k, v in enumerate(overlaps or []) if v < LIMIT_OVERLAP]
-    found = outcome(
+    return outcome(
         "stack-gap",
         "cannot tell" if overlaps is None else "yes" if apart else "no",
         "cannot tell" if overlaps is None else "likely",
@@ -39,39 +172,21 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         "Add a frame focused between them." if apart else "",
         limit=LIMIT_OVERLAP,
     )
-    return (
-        common(shots, timed)
-        | light.as_json()
-        | {
-            "kind": "landscape",
-            "sharp_zone": zones,
-            "overlap_share": [rounded(v) for v in overlaps] if overlaps is not None else None,
-            "framing_drift_share": rounded(drift, 4),
-            "framing_held": None if drift is None else drift < LIMIT_DRIFT_SHARE,
-            "moved": [],
-            "findings": [found.as_json()],
-            "words": found.words or f"{len(shots)} frames whose sharp zones meet.",
-        }
+
+
+def _soft_end(near: bool | None, far: bool | None) -> Outcome:
+    if near is None and far is None:
+        return outcome("stack-short", "cannot tell", "cannot tell", "The ends can't be told.")
+    soft = [name for name, is_sharp in (("near", near), ("far", far)) if is_sharp is False]
+    if not soft:
+        return outcome("stack-short", "no", "likely", limit=SURELY_SOFT)
+    thing = {"near": "the nearest thing", "far": "the farthest thing"}
+    return outcome(
+        "stack-short",
+        "yes",
+        "likely",
+        f"The {' and the '.join(soft)} third of the picture "
+        f"{'is' if len(soft) == 1 else 'are'} sharp in no frame.",
+        f"Add a frame focused on {' and one on '.join(thing[name] for name in soft)}.",
+        limit=SURELY_SOFT,
     )
-
-
-def _zones(maps: Array) -> tuple[list[dict[str, Any]], list[float]]:
-    """Per frame the share of blocks sharp in it, and their middle height; overlaps."""
-    known = np.isfinite(maps).all(axis=0)
-    filled = np.where(known, maps, 0)
-    floor = float(np.percentile(maps[:, known], 1)) if known.any() else 0.0  # plain ground: noise
-    over = np.maximum(filled - floor, 0)
-    best = over.max(axis=0)
-    textured = known & (best > LEAST_OVER_FLOOR * floor)
-    sharp = textured & (over >= SHARP_SHARE * best)
-    rows = np.arange(maps.shape[1])[:, None] / maps.shape[1]
-    zones = []
-    for layer in sharp:
-        share = float(layer.sum() / max(textured.sum(), 1))
-        height = float((layer * rows).sum() / max(layer.sum(), 1))
-        zones.append({"share": rounded(share), "height": rounded(height)})
-    both = [
-        float((a & b).sum() / max(textured.sum(), 1))
-        for a, b in zip(sharp, sharp[1:], strict=False)
-    ]
-    return zones, both

@@ -8,13 +8,25 @@ from typing import Any
 import numpy as np
 
 from shootlog.series import moves as moving
-from shootlog.series.exposure import exposure, linear
+from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import joined, outcome
-from shootlog.series.shot import Array, Shot, common, rounded
+from shootlog.series.shot import Array, Shot, common, linear, rounded
 
 LIMIT_DRIFT_SHARE = 0.02  # of the frame's width: the framing was held
 LIMIT_SPREAD_EV = 2.0
 LIMIT_SIDE = 0.06  # share of the mean that the brighter half must have more
+#: Where the dark side lies by the direction that was told (geometry); light from the front or
+#: from behind leaves it open.
+DARK_SIDES = {
+    "side": ("left", "right"),
+    "left": ("right",),
+    "right": ("left",),
+    "below": ("above",),
+    "above": ("below",),
+    "top": ("below",),
+}
+WHERE = {"left": "on the left", "right": "on the right", "above": "above", "below": "below"}
+FROM = {"side": "the side", "left": "the left", "right": "the right"}
 
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
@@ -24,9 +36,13 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     rows = []
     for k, shot in enumerate(shots):
         row: dict[str, Any] = {"order": k + 1, "direction": _nth(directions, k)}
-        rows.append(row | _of_frame(shot.luma))
+        row |= _of_frame(shot)
+        rows.append(row)
     drift = _drift(shots)
     held = None if drift is None else drift <= LIMIT_DRIFT_SHARE
+    against = _against_the_others(shots) if held else [None] * len(shots)
+    for row, other in zip(rows, against, strict=True):
+        row["as_told"] = as_told(row["direction"], row["shadow_side"], other)
     found = outcome("framing-moved", "cannot tell", "cannot tell", "The framing can't be compared.")
     if held is not None and drift is not None:
         found = outcome(
@@ -49,25 +65,68 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "framing_drift_share": rounded(drift, 4),
             "moved": [],
             "findings": [found.as_json()],
-            "words": joined(
-                [found],
-                f"Framing held; contrast from {min(contrast):.1f} to {max(contrast):.1f} stops.",
-            ),
+            "words": " ".join([joined([found], _calm(held, contrast)), *_otherwise(rows)]),
         }
     )
+
+
+def as_told(direction: str | None, *dark: str | None) -> bool | None:
+    """Whether a dark side lies as the told direction has it; None where that leaves it open.
+
+    `dark` are the sides found, by the frame alone and against the others: a thing that is dark on
+    one side of itself fools the first, a study lit mostly from one side the second.
+    """
+    words = [word.strip() for word in (direction or "").split(",") if word.strip()]
+    if not words or any(word not in DARK_SIDES for word in words) or not any(dark):
+        return None
+    return any(side in DARK_SIDES[word] for word in words for side in dark)
+
+
+def _against_the_others(shots: Sequence[Shot]) -> list[str | None]:
+    """Shadow sides with what is dark in all frames taken out; None for fewer than three."""
+    if len(shots) < 3 or len({shot.luma.shape for shot in shots}) > 1:
+        return [None] * len(shots)
+    levels = [np.log(linear(shot.luma) + 0.01) for shot in shots]
+    usual = np.mean(levels, axis=0)
+    return [shadow_side(np.exp(level - usual) - 0.01) for level in levels]
+
+
+def _calm(held: bool | None, contrast: Sequence[float]) -> str:
+    framing = "Framing held" if held else "The framing can't be compared"
+    return f"{framing}; contrast from {min(contrast):.1f} to {max(contrast):.1f} stops."
+
+
+def _otherwise(rows: Sequence[dict[str, Any]]) -> list[str]:
+    """Say which frames do not look as they were told; the eye decides."""
+    odd = [row for row in rows if row["as_told"] is False]
+    if not odd:
+        return []
+    row = odd[0]
+    side = row["shadow_side"]
+    dark = f"its dark side lies {WHERE[side]}" if side else "neither side of it is darker"
+    from_where = FROM.get(row["direction"], row["direction"])
+    more = f" (and {len(odd) - 1} more)" if len(odd) > 1 else ""
+    return [
+        f"Frame {row['order']} was told as lit from {from_where}, but {dark}{more}: "
+        "look again which it was."
+    ]
 
 
 def _nth(values: list[Any], k: int) -> Any:
     return values[k] if k < len(values) else None
 
 
-def _of_frame(luma: Array) -> dict[str, Any]:
-    value = linear(luma)
+def _of_frame(shot: Shot) -> dict[str, Any]:
+    value = linear(shot.luma)
     low, high = np.percentile(value, [5, 95])
+    # every pixel of the file where it was looked at; the small picture averages glints away
+    burnt = shot.reading.value("clipped_share")
+    if burnt is None:
+        burnt = float((np.asarray(shot.luma) >= 254).mean())
     return {
         "brightness": rounded(float(value.mean()), 4),
         "contrast": rounded(float(np.log2(max(high, 1e-4) / max(low, 1e-4))), 2),
-        "clipped_share": rounded(float((np.asarray(luma) >= 254).mean()), 5),
+        "clipped_share": rounded(burnt, 5),
         "shadow_side": shadow_side(value),
     }
 

@@ -19,6 +19,7 @@ TOPIC = {
     "stack-short": "stacking",
     "stack-order": "stacking",
     "exposure-jump": "exposure",
+    "colour-jump": "exposure",
     "framing-moved": "shake",
     "approach-step": "approach",
 }
@@ -32,6 +33,7 @@ TITLE = {
     "stack-short": "an end of the stack",
     "stack-order": "the order of the steps",
     "exposure-jump": "the light changes between the frames",
+    "colour-jump": "the colour changes between the frames",
     "framing-moved": "the framing moved",
     "approach-step": "a small step",
 }

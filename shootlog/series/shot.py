@@ -18,7 +18,12 @@ Array = NDArray[Any]
 
 @dataclass(frozen=True)
 class Shot:
-    """`detail` is the sharpness per block, `luma` the picture at 512 pixels, as shown."""
+    """`detail` is the sharpness per block, `luma` the picture at 512 pixels, as shown.
+
+    `coarse` is the sharpness of the same blocks in the picture made four times smaller: against
+    it `detail` says how blurred a block is. `colour` is the picture at some 96 pixels,
+    (M, N, 3) in 8-bit sRGB; None for a grey one.
+    """
 
     file: str
     recorded: Recorded
@@ -28,6 +33,8 @@ class Shot:
     width_px: int
     height_px: int
     evidence: dict[str, Any] = field(default_factory=dict)
+    colour: Array | None = None
+    coarse: Array | None = None
 
     @property
     def magnification(self) -> float | None:
@@ -71,6 +78,28 @@ def common(
         "ordered_by": "time" if timed else "as given: not every frame holds a time",
         "magnification": round(float(np.median(known)), 4) if known else None,
     }
+
+
+def linear(value: Array) -> Array:
+    """Light of 8-bit sRGB values; a camera's own curve is steeper, so steps read a little high."""
+    v = np.asarray(value, np.float64) / 255
+    light: Array = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+    return light
+
+
+def standing_out(steps: Array, limit: float, times_usual: float = 5.0) -> list[int]:
+    """Positions of steps that stand out; what drifts evenly, as the content does, is none."""
+    found = []
+    for k, step in enumerate(steps):
+        around = [steps[j] for j in range(max(0, k - 3), min(len(steps), k + 4)) if j != k]
+        near = [v for v in around if math.isfinite(v)]
+        usual = float(np.median(near)) if len(near) >= 3 else 0.0
+        scatter = float(np.median(np.abs(np.array(near) - usual))) if len(near) >= 3 else 0.0
+        # flicker makes all steps large: then the scatter must not excuse them
+        scatter = min(scatter, limit / times_usual)
+        if abs(step - usual) > max(limit, times_usual * scatter):
+            found.append(k)
+    return found
 
 
 def rounded(value: float | None, digits: int = 3) -> float | None:

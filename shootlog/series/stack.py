@@ -11,6 +11,7 @@ from optics.evidence.stack_focus import FocusFit, NoFocus, focus_positions
 from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
 from shootlog.series import softened as softening
+from shootlog.series.colour import colour
 from shootlog.series.coverage import Coverage, cover
 from shootlog.series.detail import coarse_contrast, coarser_maps, everywhere, registered_maps
 from shootlog.series.exposure import exposure
@@ -21,9 +22,9 @@ from shootlog.series.steps import LIMIT_RATIO, StackSteps, stack_steps
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
     """Say what `manage.py series stack` says of frames in time order."""
-    light = exposure(shots)
+    light, tint = exposure(shots), colour(shots)
     links = moving.chain(shots)
-    result = common(shots, timed) | light.as_json()
+    result = common(shots, timed) | light.as_json() | tint.as_json()
     maps = registered_maps(shots, links)
     fit, why = _focus(shots, links, maps)
     soft = softening.softened(maps) if maps is not None and not _out_of_order(fit) else []
@@ -41,6 +42,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         moving.outcome_of(moved),
         softening.outcome_of(soft),
         light.outcome(),
+        tint.outcome(),
         _order_outcome(order),
     ]
     return result | {

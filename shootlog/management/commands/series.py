@@ -9,8 +9,9 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandError
 
 from shootlog.intake.proof import write_proof
-from shootlog.intake.shots import open_shots, reader
+from shootlog.intake.shots import WORK_PX, open_shots, reader
 from shootlog.series import KINDS, check
+from shootlog.series.as_given import unreadable_words
 from shootlog.series.shot import Shot
 from shootlog.set_up import SUPPORTS, SetUp, SetUpError
 
@@ -37,6 +38,9 @@ class Command(BaseCommand):
             for key in ("planned_step_mm", "subject_depth_mm", "factor", "directions")
             if options[key] is not None
         }
+        if told.get("directions"):  # one a file: those of files that can't be opened go with them
+            gone = {row["place"] for row in unreadable}
+            told["directions"] = [d for k, d in enumerate(told["directions"], 1) if k not in gone]
         if not shots:
             result = {"kind": options["kind"], "frames": [], "findings": [], "words": ""}
             result["error"] = "None of these files could be read."
@@ -45,6 +49,8 @@ class Command(BaseCommand):
             if options["proof"] and options["kind"] == "stack":
                 result["proof"] = write_proof(Path(options["proof"]), shots)
         result["unreadable"] = unreadable
+        said = [unreadable_words(unreadable, len(shots)), result.get("trouble", "")]
+        result["trouble"] = " ".join(words for words in said if words)
         self.stdout.write(json.dumps(result, ensure_ascii=False, allow_nan=False))
         if unreadable:
             raise SystemExit(1)
@@ -57,12 +63,13 @@ class Command(BaseCommand):
         read = reader(set_up, subject_depth_mm=depth, support=options["support"])
         paths = [Path(file) for file in options["files"]]
         shots, unreadable = [], []
-        for k, opened in enumerate(open_shots(paths, read)):
+        finest = None if options["kind"] == "apertures" else WORK_PX
+        for k, opened in enumerate(open_shots(paths, read, finest)):
             print(f"{k + 1} of {len(paths)} {paths[k].name}", file=sys.stderr)
             if isinstance(opened, Shot):
                 shots.append(opened)
             else:
-                unreadable.append({"file": str(opened[0]), "error": str(opened[1])})
+                unreadable.append({"place": k + 1, "file": str(opened[0]), "error": str(opened[1])})
         return shots, unreadable
 
     def _set_up(self, path):

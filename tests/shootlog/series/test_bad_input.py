@@ -29,6 +29,9 @@ def small(shot, k):
 def test_a_series_of_one(kind, shots):
     result = check(kind, shots[:1])
     assert len(result["frames"]) == 1
+    assert result["trouble"] == result["words"]
+    assert "One frame is no series yet" in result["words"]
+    assert result["findings"] == []
     json.dumps(result, allow_nan=False)
 
 
@@ -51,6 +54,8 @@ def test_one_frame_held_upright_among_others(kind, shots):
     )
     result = check(kind, [*shots[:4], turned, *shots[5:]])
     assert len(result["frames"]) == len(shots)
+    assert "The frames differ in size (400 x 600, 600 x 400 pixels)" in result["trouble"]
+    assert "Some are upright and some lie." in result["trouble"]
     assert result.get("gaps", []) == []
     json.dumps(result, allow_nan=False)
 
@@ -66,11 +71,44 @@ def test_two_cameras_in_one_stack_are_put_in_order_by_their_clocks(shots):
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
+def test_two_cameras_are_named(kind, shots):
+    cameras = [("Alder", "A1"), ("Birch", "B2")]
+    mixed = [
+        replace(s, recorded=replace(s.recorded, make=cameras[k == 2][0], model=cameras[k == 2][1]))
+        for k, s in enumerate(shots[:6])
+    ]
+    result = check(kind, mixed)
+    assert "The frames come from 2 cameras: Alder A1 (5), Birch B2 (1)." in result["trouble"]
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_frames_that_are_all_well_have_no_trouble(kind, shots):
+    assert check(kind, shots)["trouble"] == ""
+
+
+def test_wrong_order_with_times_is_put_right_and_without_times_is_said(shots):
+    mixed = [shots[k] for k in (0, 3, 1, 4, 2, 5, 6, 7, 8, 9)]
+    assert check("stack", mixed)["out_of_order"] == []
+    plain = [replace(s, recorded=Recorded()) for s in mixed]
+    result = check("stack", plain)
+    assert result["out_of_order"] == [2, 3, 4, 5]
+    assert "stand in another order than taken" in result["words"]
+    assert "No frame holds a time" in result["trouble"]
+
+
+def test_one_picture_twice_is_named(shots):
+    twice = [*shots[:3], replace(shots[2], file="again.jpg"), *shots[3:6]]
+    assert "The same picture stands in 3 and 4." in check("stack", twice)["trouble"]
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
 def test_the_same_frame_again_and_again(kind, shots):
     result = check(kind, [shots[3]] * 5)
     assert result.get("gaps", []) == []
     assert result["moved"] == []
     assert result["exposure_jumps"] == []
+    assert "All 5 frames are the same picture" in result["words"]
+    assert result["findings"] == []
     json.dumps(result, allow_nan=False)
 
 
@@ -79,4 +117,7 @@ def test_no_times_at_all(kind, shots):
     plain = [replace(s, recorded=Recorded()) for s in shots[:5]]
     result = check(kind, plain)
     assert "as given" in result["ordered_by"]
+    assert "No frame holds a time" in result["trouble"]
+    some = check(kind, [*shots[:3], *plain[3:5]])
+    assert "2 of 5 frames lack a time" in some["trouble"]
     json.dumps(result, allow_nan=False)

@@ -52,8 +52,17 @@ def test_a_broken_file_in_the_middle_is_named_and_the_rest_checked(files, tmp_pa
     given = [*map(str, files[:3]), str(broken), *map(str, files[4:])]
     (result,), status = run("series", "stack", *given)
     assert status == 1
-    assert [u["file"] for u in result["unreadable"]] == [str(broken)]
+    assert [(u["place"], u["file"]) for u in result["unreadable"]] == [(4, str(broken))]
+    assert result["trouble"].startswith(f"Frame 4 ({broken}) can't be opened. The other 7 are")
     assert len(result["frames"]) == 7
+
+
+def test_the_directions_of_a_light_study_stay_with_their_files(files, tmp_path):
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(b"no picture")
+    given = [str(files[0]), str(broken), str(files[1])]
+    (result,), _ = run("series", "light", *given, "--directions", "side", "back", "below")
+    assert [row["direction"] for row in result["light"]] == ["side", "below"]
 
 
 def test_nothing_readable_is_said(tmp_path):

@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from PIL import Image
 from scipy.ndimage import gaussian_filter, zoom
 
+from shootlog.intake.shots import coarse_of
 from shootlog.reading import Quantity, Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
 from shootlog.series.burst import frames_for_one
 from shootlog.series.grouping import group
+from shootlog.series.landscape import fewest
 from shootlog.series.light import shadow_side
 from tests.shootlog.series import stacks
 from tests.shootlog.series.stacks import shots_of
@@ -59,8 +62,54 @@ def test_a_moved_camera_draws_no_curve():
     assert "no curve" in result["words"]
 
 
+def test_a_ring_turned_between_two_stops_draws_no_curve():
+    """Sensor still, lens moved: the picture grows by a tenth of a per cent and more."""
+    shots = aperture_series(8.0)
+    turned = [
+        replace(
+            s,
+            luma=np.asarray(
+                Image.fromarray(s.luma).transform(
+                    s.luma.shape[::-1],
+                    Image.Transform.AFFINE,
+                    (1 / 1.004, 0, 0.002 * s.luma.shape[1], 0, 1 / 1.004, 0.002 * s.luma.shape[0]),
+                    Image.Resampling.BICUBIC,
+                )
+            ),
+        )
+        for s in shots[3:]
+    ]
+    result = check("apertures", [*shots[:3], *turned])
+    assert result["best_f_number"] is None
+    assert result["focus_changed"] is True
+    assert "The focus changed between 3 and 4, so no curve is drawn." in result["words"]
+
+
 def test_too_few_stops_draw_no_curve():
-    assert check("apertures", aperture_series(8.0)[:3])["best_f_number"] is None
+    result = check("apertures", aperture_series(8.0)[:3])
+    assert result["best_f_number"] is None
+    assert "4 or more different apertures" in result["words"]
+
+
+def test_places_that_disagree_name_no_one_stop():
+    """Half the picture lies in the plane of focus, half far behind: no stop is best for both."""
+    shots = [
+        replace(
+            near, detail=np.where(np.arange(near.detail.shape[1]) < 18, near.detail, far.detail)
+        )
+        for near, far in zip(aperture_series(3.5), aperture_series(14.0), strict=True)
+    ]
+    result = check("apertures", shots)
+    assert result["best_f_number"] is None
+    assert "No one stop is best" in result["words"]
+    assert "Mark the flat thing" in result["words"]
+
+
+def test_plain_paper_draws_no_curve():
+    rng = np.random.default_rng(1)
+    frames = [np.full(stacks.SIZE, 120.0) + rng.normal(0, 1.5, stacks.SIZE) for _ in STOPS]
+    shots = shots_of(still(frames), recorded=[at(k, f_number=f) for k, f in enumerate(STOPS)])
+    assert check("apertures", shots)["best_f_number"] is None
 
 
 def test_the_shadow_lies_away_from_the_lamp():
@@ -82,7 +131,39 @@ def test_a_light_study_holds_its_framing():
     assert result["framing_held"] is True
     assert [row["shadow_side"] for row in result["light"]][:2] == ["left", "right"]
     assert [row["direction"] for row in result["light"]] == directions
+    assert [row["as_told"] for row in result["light"]] == [True, True, None]
+    assert result["words"].startswith("Framing held; contrast from")
     json.dumps(result, allow_nan=False)
+    # the same frames given in another order: each direction stays with its frame
+    again = check("light", shots[::-1], {"directions": directions[::-1]})
+    assert again["light"] == result["light"]
+    # told the wrong way round, the dark side gives it away; light from the front leaves it open
+    wrong = check("light", shots, {"directions": ["below", "left", "front"]})
+    assert [row["as_told"] for row in wrong["light"]] == [False, True, None]
+    assert (
+        "Frame 1 was told as lit from below, but its dark side lies on the left" in wrong["words"]
+    )
+
+
+def test_a_thing_dark_on_one_side_is_not_held_against_what_was_told():
+    """The albedo of the thing is the same in all frames; the other frames say the rest."""
+    rng = np.random.default_rng(3)
+    picture = stacks.textured(rng, stacks.SIZE) * np.linspace(0.45, 1.3, stacks.SIZE[1])
+    down = np.linspace(0.93, 1.07, stacks.SIZE[0])[:, None]
+    shots = shots_of(
+        still([picture * down, picture * down[::-1], picture]), recorded=[at(k) for k in range(3)]
+    )
+    told = check("light", shots, {"directions": ["below", "above", "front"]})
+    assert [row["shadow_side"] for row in told["light"]] == ["left"] * 3
+    assert [row["as_told"] for row in told["light"]] == [True, True, None]
+
+
+def test_a_light_study_of_two_sizes_holds_no_framing():
+    shots = aperture_series(8.0)[:3]
+    shots[1] = replace(shots[1], luma=shots[1].luma[:, :400])
+    result = check("light", shots)
+    assert result["framing_held"] is None
+    assert "The framing can't be compared" in result["words"]
 
 
 def approach(factors):
@@ -158,9 +239,64 @@ def test_few_frames_near_and_far_meet():
     near = stacks.make(3, focus=focus, depth=depth, blur_per_depth=3, scale_per_frame=1.001)
     result = check("landscape", shots_of(near))
     assert result["framing_held"] is True
-    assert [o["answer"] for o in result["findings"]] == ["no"]
+    assert result["findings"][0]["answer"] == "no"
     far = stacks.make(3, focus=[0.05, 0.95], depth=depth, blur_per_depth=30, scale_per_frame=1.0)
-    assert [o["answer"] for o in check("landscape", shots_of(far))["findings"]] == ["yes"]
+    assert check("landscape", shots_of(far))["findings"][0]["answer"] == "yes"
+
+
+def landscape(focus, blur_per_depth, seed):
+    """The bottom of the frame at 0, the top at 1: a meadow seen from a tripod."""
+    rows = np.linspace(1, 0, stacks.SIZE[0])
+    depth = np.broadcast_to(rows[:, None], stacks.SIZE)
+    made = stacks.make(
+        seed,
+        focus=focus,
+        depth=depth,
+        blur_per_depth=blur_per_depth,
+        scale_per_frame=1.001,
+        noise=0.4,
+    )
+    return [
+        replace(shot, coarse=coarse_of(np.rint(frame).astype(np.uint8)))
+        for shot, frame in zip(shots_of(made), made.frames, strict=True)
+    ]
+
+
+@pytest.mark.parametrize("seed", [3, 8])
+def test_near_and_far_are_sharp_or_said_to_be_soft(seed):
+    """The truth: 0.7 pixels of blur at a frame's focus, growing with the distance from it."""
+    whole = check("landscape", landscape([0.15, 0.5, 0.85], 6, seed))
+    assert (whole["near_sharp"], whole["far_sharp"]) == (True, True)
+    assert whole["enough_frames"] == [1, 2, 3]
+    assert [o["answer"] for o in whole["findings"]] == ["no"] * 3 + ["cannot tell"]
+    begun_late = check("landscape", landscape([0.6, 0.8, 0.95], 10, seed))
+    assert (begun_late["near_sharp"], begun_late["far_sharp"]) == (False, True)
+    assert "The near third of the picture is sharp in no frame." in begun_late["words"]
+    ended_early = check("landscape", landscape([0.05, 0.2, 0.35], 10, seed))
+    assert (ended_early["near_sharp"], ended_early["far_sharp"]) == (True, False)
+    # so far off that hardly anything shows there: neither is claimed
+    hardly = check("landscape", landscape([0.8, 0.9, 0.97], 10, seed))
+    assert (hardly["near_sharp"], hardly["far_sharp"]) == (None, True)
+
+
+def test_frames_too_many_are_named():
+    """At a third of the blur per depth, neighbours share half of what is sharp."""
+    result = check("landscape", landscape([0.2, 0.5, 0.8], 2, 3))
+    assert result["enough_frames"] == [1, 3]
+    assert "2 would do: 1 and 3 meet without the others." in result["words"]
+
+
+@pytest.mark.parametrize(
+    ("met", "enough"),
+    [
+        ([[1, 0.3, 0.0], [0.3, 1, 0.3], [0.0, 0.3, 1]], [1, 2, 3]),
+        ([[1, 0.3, 0.2], [0.3, 1, 0.3], [0.2, 0.3, 1]], [1, 3]),
+        ([[1, 0.01, 0.0], [0.01, 1, 0.3], [0.0, 0.3, 1]], [1, 2, 3]),
+        ([[1]], [1]),
+    ],
+)
+def test_the_fewest_frames_that_meet(met, enough):
+    assert fewest(np.array(met)) == enough
 
 
 def test_frames_are_grouped_by_time_camera_and_likeness():
