@@ -39,14 +39,34 @@ export function putBack(form) {
   return changed;
 }
 
-/* a plain form: held while it is filled in, until the page it leads to says that all is well */
+/* A plain form: held while it is filled in, until the house has it. What was sent is taken for kept
+   unless signing in came between, or the page says what is amiss in it. */
+const SENT = "typed-sent", SIGNED_OUT = "typed-signed-out";
+const note = (name, value) => { try { sessionStorage.setItem(name, value); } catch { /* as above */ } };
+const says = (form, words) => {
+  const line = form.querySelector("[data-typed-says]") ?? Object.assign(document.createElement("p"), { className: "pencil" });
+  line.dataset.typedSays = "";
+  line.setAttribute("role", "status");
+  line.textContent = words;
+  form.prepend(line);
+};
+
 for (const form of document.querySelectorAll("form[data-typed]:not(#crit)")) {
-  if (!form.querySelector(".field-trouble") && held(form) && putBack(form)) {
-    const says = Object.assign(document.createElement("p"), { className: "pencil", textContent: "What you had typed before is back." });
-    says.setAttribute("role", "status");
-    form.prepend(says);
-  }
+  const amiss = form.querySelector(".field-trouble");
+  if (sessionStorage.getItem(SENT) === place(form) && !sessionStorage.getItem(SIGNED_OUT) && !amiss) letGo(form);
+  if (!amiss && held(form) && putBack(form)) says(form, "What you had typed before is back.");
   form.addEventListener("input", () => hold(form));
   form.addEventListener("change", () => hold(form));
+  form.addEventListener("click", (event) => { if (event.target.closest("[data-typed-leave]")) letGo(form); });
+  form.addEventListener("submit", (event) => {
+    if (event.defaultPrevented) return; // files are still on their way
+    hold(form);
+    if (navigator.onLine) { note(SENT, place(form)); return; }
+    event.preventDefault();
+    says(form, "The connection is lost. What you typed stays here; press again when it is back.");
+    form.scrollIntoView({ block: "start" });
+  });
 }
+if (document.querySelector("[data-signs-in]")) note(SIGNED_OUT, "yes");
+else for (const name of [SENT, SIGNED_OUT]) sessionStorage.removeItem(name);
 for (const done of document.querySelectorAll("[data-typed-done]")) sessionStorage.removeItem(`typed:${done.dataset.typedDone}`);

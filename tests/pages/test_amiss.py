@@ -5,8 +5,9 @@ import time
 
 import pytest
 from django.contrib.sessions.models import Session
+from django.urls import reverse
 
-from course.models import Crit, Enrolment, Exercise, HandIn, Week
+from course.models import Crit, Enrolment, Exercise, HandIn, Lesson, Week
 from shootlog.models import Frame
 from tests.frames import jpeg, make_frame
 
@@ -359,6 +360,35 @@ def test_somebody_leaves_the_group_while_their_print_is_looked_at(troubled, ines
     page.wait_for_url(re.compile("/to-look-at/$"))
     assert HandIn.objects.get(pk=prints[1].pk).state == "kept"
     assert Crit.objects.get().words == "Such light."
+
+
+@pytest.mark.parametrize("new", [True, pytest.param(False, marks=pytest.mark.slow)])
+def test_the_session_ends_while_a_lesson_is_written(troubled, ines, exercise, new):
+    """The text is back after signing in; once kept it is not offered to the next lesson."""
+    lesson = None if new else Lesson.objects.create(week=exercise.week, title="Depth", text="Thin.")
+    args = [exercise.week_id] if new else [lesson.pk]
+    address = reverse("course:new-lesson" if new else "course:edit-lesson", args=args)
+    page = troubled(ines, address)
+    page.fill("[name=title]", "Depth of field")
+    page.fill("[name=text]", "As thin as a leaf.")
+    Session.objects.all().delete()
+    page.get_by_role("button", name="Keep the lesson").click()
+    page.wait_for_url(re.compile("/sign-in/"))
+    sign_in(page, "ines")
+    page.wait_for_url(re.compile(address))
+    page.get_by_text("What you had typed before is back.").wait_for()
+    assert page.locator("[name=text]").input_value() == "As thin as a leaf."
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Keep the lesson").click()
+    page.get_by_text("The connection is lost. What you typed stays here").wait_for()
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Keep the lesson").click()
+    page.wait_for_url(re.compile(r"/lesson/\d+/$"))
+    assert Lesson.objects.get().text == "As thin as a leaf."
+    page.goto(re.match(r"https?://[^/]+", page.url)[0] + address)
+    page.wait_for_load_state("networkidle")
+    expected = "" if new else "As thin as a leaf."
+    assert page.locator("[name=text]").input_value() == expected
 
 
 def sent_from(page):
