@@ -31,23 +31,6 @@ def prints(sam, group, exercise):
     ]
 
 
-@pytest.fixture
-def troubled(browser, live_server, as_person):
-    """Return a function that opens a page as someone; trouble on the console is expected here."""
-    context = browser.new_context()
-
-    def open_path(user, path):
-        cookie = as_person(user).cookies["sessionid"].value
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
-        page.goto(live_server.url + path)
-        page.wait_for_load_state("networkidle")
-        return page
-
-    yield open_path
-    context.close()
-
-
 def sign_in(page, name):
     page.fill("[name=username]", name)
     page.fill("[name=password]", name)
@@ -389,52 +372,3 @@ def test_the_session_ends_while_a_lesson_is_written(troubled, ines, exercise, ne
     page.wait_for_load_state("networkidle")
     expected = "" if new else "As thin as a leaf."
     assert page.locator("[name=text]").input_value() == expected
-
-
-def sent_from(page):
-    """Collect where in the file each piece began that was sent."""
-    began = []
-    page.on(
-        "request",
-        lambda r: began.append(int(r.headers["upload-offset"])) if r.method == "PATCH" else 0,
-    )
-    return began
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("trouble", ["closed", "signed out"])
-def test_sending_goes_on_where_it_was(troubled, sam, tmp_path, trouble):
-    """After the page was closed, and after one had to sign in again: only the rest is sent."""
-    file = tmp_path / "big.jpg"
-    file.write_bytes(jpeg() + b"\0" * (5 * 1024 * 1024))
-    page = troubled(sam, "/log/")
-
-    def line(route):
-        if route.request.method == "PATCH" and int(route.request.headers["upload-offset"]) > 0:
-            if trouble == "closed":
-                return  # it never ends
-            Session.objects.all().delete()
-        route.continue_()
-
-    page.route("**/log/upload/**", line)
-    began = sent_from(page)
-    page.set_input_files("input[type=file]", file)
-    if trouble == "closed":
-        page.wait_for_timeout(1500)
-        assert began == [0, 2 * 1024 * 1024]
-        page.close(run_before_unload=False)
-        page = troubled(sam, "/log/")
-        again = sent_from(page)
-        page.set_input_files("input[type=file]", file)
-    else:
-        page.get_by_text("You are signed out").wait_for()
-        page.unroute("**/log/upload/**")
-        other = page.context.new_page()
-        other.goto(re.match(r"https?://[^/]+", page.url)[0] + "/sign-in/")
-        sign_in(other, "sam")
-        other.wait_for_load_state("networkidle")
-        again = sent_from(page)
-        page.get_by_role("button", name="Try again").click()
-    page.locator(".just-came .on-the-sheet").wait_for()
-    assert again == [2 * 1024 * 1024, 4 * 1024 * 1024]
-    assert Frame.objects.get().size_bytes == file.stat().st_size

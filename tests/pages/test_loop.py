@@ -163,84 +163,11 @@ def test_the_main_acts_work_without_scripts(
     context.close()
 
 
-@pytest.fixture
-def troubled_page(browser, live_server, as_person):
-    """Return a function that opens a page whose requests may fail, which the console reports."""
-    context = browser.new_context()
-
-    def open_path(user, path):
-        cookie = as_person(user).cookies["sessionid"].value
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
-        page.goto(live_server.url + path)
-        return page
-
-    yield open_path
-    context.close()
-
-
-def test_an_upload_goes_on_after_the_connection_was_lost(troubled_page, sam):
-    """Three pieces; the line goes dead after the first and comes back."""
-    page = troubled_page(sam, "/log/")
-    data = jpeg() + b"\0" * (5 * 1024 * 1024)
-    lost = []
-
-    def line(route):
-        if (
-            route.request.method == "PATCH"
-            and int(route.request.headers["upload-offset"]) > 0
-            and len(lost) < 2
-        ):
-            lost.append(1)
-            route.abort("internetdisconnected")
-        else:
-            route.continue_()
-
-    page.route("**/log/upload/**", line)
-    page.set_input_files(
-        "input[type=file]", [{"name": "big.jpg", "mimeType": "image/jpeg", "buffer": data}]
-    )
-    page.get_by_text("The connection is lost").wait_for()
-    page.locator(".just-came .on-the-sheet").wait_for(timeout=20_000)
-    assert len(lost) == 2
-    assert Frame.objects.get().size_bytes == len(data)
-
-
-def test_a_refused_file_says_why_and_the_rest_goes_on(troubled_page, sam):
-    page = troubled_page(sam, "/log/")
-    page.set_input_files(
-        "input[type=file]",
-        [
-            {"name": "letter.txt", "mimeType": "text/plain", "buffer": b"Dear all, " * 50},
-            {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": jpeg()},
-        ],
-    )
-    page.locator(".just-came .on-the-sheet").wait_for()
-    assert "letter.txt is not a picture" in page.locator(".on-the-way").inner_text()
-    assert Frame.objects.get().sent_name == "a.jpg"
-
-
-def test_what_a_file_lacks_is_told_before_it_is_handed_in(open_as, work, sam, group, exercise):
-    """A picture out of a chat: no exposure time, no f-number; the page says so beside it."""
-    page = open_as(sam, f"/hand-in/{exercise.pk}/")
-    file = {"name": "chat.jpg", "mimeType": "image/jpeg", "buffer": jpeg()}
-    page.set_input_files("input[type=file]", [file])
-    page.locator("#sheet input[name=frames]:checked").wait_for()
-    work()
-    page.locator("#sheet img").wait_for()
-    assert "How to send the original" in page.locator("#sheet .file-trouble").inner_text()
-    page.get_by_role("link", name="How to send the original").click()
-    page.wait_for_url(re.compile("/log/#send-original"))
-    assert page.locator("#send-original").is_visible()
-
-
-def test_two_tabs_do_not_overwrite_each_other(
-    troubled_page, ines, sam, group, exercise, make_frame
-):
+def test_two_tabs_do_not_overwrite_each_other(troubled, ines, sam, group, exercise, make_frame):
     row = HandIn.objects.hand_in(
         exercise=exercise, group=group, student=sam, frames=[make_frame(sam, pictures=True)]
     )
-    page, other = (troubled_page(ines, f"/to-look-at/{row.pk}/") for _ in range(2))
+    page, other = (troubled(ines, f"/to-look-at/{row.pk}/") for _ in range(2))
     page.fill("[name=words]", "The first tab.")
     page.locator("[data-kept]", has_text="Kept").wait_for()
     other.fill("[name=words]", "The second tab.")
