@@ -21,6 +21,12 @@ export function token() {
   return fresh ?? document.querySelector("[name=csrfmiddlewaretoken]").value;
 }
 
+/** Whether the house answers. A browser without a network says so, and may still reach a house on its own machine. */
+export async function answers() {
+  if (navigator.onLine) return true;
+  try { await fetch("/health/", { method: "HEAD", cache: "no-store" }); return true; } catch { return false; }
+}
+
 export function letGo(form) { sessionStorage.removeItem(place(form)); }
 
 /** Puts back what was held; says whether that changed anything. */
@@ -51,6 +57,18 @@ const says = (form, words) => {
   form.prepend(line);
 };
 
+async function submitOnceThere(form, submitter) {
+  if (await answers()) {
+    form.dataset.answers = "yes";
+    form.requestSubmit(submitter);
+    delete form.dataset.answers;
+    return;
+  }
+  sessionStorage.removeItem(SENT);
+  says(form, "The connection is lost. What you typed stays here; press again when it is back.");
+  form.scrollIntoView({ block: "start" });
+}
+
 for (const form of document.querySelectorAll("form[data-typed]:not(#crit)")) {
   const amiss = form.querySelector(".field-trouble");
   if (sessionStorage.getItem(SENT) === place(form) && !sessionStorage.getItem(SIGNED_OUT) && !amiss) letGo(form);
@@ -61,10 +79,10 @@ for (const form of document.querySelectorAll("form[data-typed]:not(#crit)")) {
   form.addEventListener("submit", (event) => {
     if (event.defaultPrevented) return; // files are still on their way
     hold(form);
-    if (navigator.onLine) { note(SENT, place(form)); return; }
+    note(SENT, place(form));
+    if (navigator.onLine || form.dataset.answers) return;
     event.preventDefault();
-    says(form, "The connection is lost. What you typed stays here; press again when it is back.");
-    form.scrollIntoView({ block: "start" });
+    submitOnceThere(form, event.submitter);
   });
 }
 if (document.querySelector("[data-signs-in]")) note(SIGNED_OUT, "yes");

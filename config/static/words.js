@@ -1,10 +1,11 @@
 /* Words are kept while they are written; a page that is older than the kept words says so. */
 
-import { held, hold, letGo, putBack, token } from "./typed.js";
+import { answers, held, hold, letGo, putBack, token } from "./typed.js";
 
 const AFTER_MS = 1200;
 const LOST = "The connection is lost. What you wrote stays here; press again when it is back.";
 let atWork = null; // the words of the print on the table
+let goes = false; // the words have arrived, and who waited for them goes on
 
 class Words {
   constructor(form) {
@@ -117,12 +118,14 @@ class Words {
 
 /** Whoever leaves for another page waits for the words: a page made before they came would be older than they are. */
 async function wordsFirst(event, go) {
-  if (!atWork?.form.isConnected || event.target === atWork.form) return;
-  if (!navigator.onLine) { event.preventDefault(); atWork.tell(LOST, true); return; }
-  if (!atWork.timer && !atWork.running) return;
+  if (goes || !atWork?.form.isConnected || event.target === atWork.form) return;
+  if (navigator.onLine && !atWork.timer && !atWork.running) return;
   event.preventDefault();
   event.stopImmediatePropagation();
-  if (await atWork.arrived()) go();
+  if (!await atWork.arrived() || !await answers()) { atWork.tell(LOST, true); return; }
+  goes = true;
+  go();
+  goes = false;
 }
 document.addEventListener("submit", (event) => wordsFirst(event, () => event.target.requestSubmit(event.submitter)), true);
 document.addEventListener("click", (event) => {

@@ -12,6 +12,7 @@ from shootlog.models import Frame
 from tests.frames import jpeg, make_frame
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+PAST_DIFFRACTION = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
 
 
 @pytest.fixture
@@ -67,8 +68,8 @@ def writes(page, words):
 
 def test_not_so_right_after_writing_waits_for_the_words(troubled, ines, sam, group, exercise):
     """The page that comes back has the words, and shows the frame that was looked at."""
-    numbers = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
-    frames = [make_frame(sam, pictures=True, numbers=numbers, flags=["diffraction"]) for _ in "ab"]
+    about = {"pictures": True, "numbers": PAST_DIFFRACTION, "flags": ["diffraction"]}
+    frames = [make_frame(sam, **about) for _ in "ab"]
     row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=frames)
     page = troubled(ines, f"/to-look-at/{row.pk}/?frame=2")
     slow_line(page, "**/words/")
@@ -83,6 +84,25 @@ def test_not_so_right_after_writing_waits_for_the_words(troubled, ines, sam, gro
     assert frames[0].flags.get().set_aside_at is None
     page.fill("[name=words]", "Held, at the left.")  # and nothing is told to be old
     page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+
+
+@pytest.mark.parametrize("reached", [True, False], ids=["reached all the same", "not reached"])
+def test_a_browser_without_a_network(troubled, ines, sam, group, exercise, reached):
+    """It may still reach a house on its own machine; only where it does not, the page stays."""
+    frame = make_frame(sam, pictures=True, flags=["diffraction"], numbers=PAST_DIFFRACTION)
+    row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[frame])
+    page = troubled(ines, f"/to-look-at/{row.pk}/")
+    page.evaluate("Object.defineProperty(navigator, 'onLine', { value: false })")
+    page.context.set_offline(not reached)
+    page.keyboard.press("x")
+    if reached:
+        page.get_by_text("Why is it not so?").wait_for()
+    else:
+        page.locator("[data-kept]", has_text="The connection is lost").wait_for()
+        page.context.set_offline(False)
+        page.keyboard.press("x")
+        page.get_by_text("Why is it not so?").wait_for()
+    assert frame.flags.get().set_aside_at is not None
 
 
 @pytest.mark.slow

@@ -46,6 +46,25 @@ def test_an_upload_goes_on_after_the_connection_was_lost(troubled, sam):
     assert Frame.objects.get().size_bytes == len(data)
 
 
+def test_files_dropped_on_the_page_are_sent(open_as, sam):
+    page = open_as(sam, "/log/")
+    page.evaluate(
+        """(files) => {
+            const carried = new DataTransfer();
+            for (const [name, bytes] of files) {
+                carried.items.add(new File([new Uint8Array(bytes)], name, { type: "image/jpeg" }));
+            }
+            for (const kind of ["dragenter", "dragover", "drop"]) {
+                document.body.dispatchEvent(new DragEvent(
+                    kind, { dataTransfer: carried, bubbles: true, cancelable: true }));
+            }
+        }""",
+        [["one.jpg", list(jpeg())], ["two.jpg", list(jpeg())]],
+    )
+    page.locator(".just-came .on-the-sheet").nth(1).wait_for()
+    assert set(Frame.objects.values_list("sent_name", flat=True)) == {"one.jpg", "two.jpg"}
+
+
 def test_a_refused_file_says_why_and_the_rest_goes_on(troubled, sam):
     page = troubled(sam, "/log/")
     page.set_input_files(
