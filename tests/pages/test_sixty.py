@@ -51,6 +51,7 @@ def test_sixty_prints_wait_for_nobody(open_as, page, ines, sam, group, course):
     for k in range(1, PRINTS):
         page.wait_for_timeout(LOOKS_MS)
         waits.append(page.evaluate(NEXT, ["k", f"wanted {k:02d}."]))
+    page.wait_for_timeout(LOOKS_MS)
     with page.expect_navigation():
         page.keyboard.press("k")
     assert HandIn.objects.filter(state="kept").count() == PRINTS
