@@ -18,6 +18,7 @@ from course.what_is_told import prints_for_instructor, series_for_instructor
 
 ON_THE_TABLE = 60
 WALK_AT_MOST = 600  # prints laid out for one walk from print to print
+WALKS_KEPT = 3  # tables a person has open at once
 
 
 @login_required
@@ -27,7 +28,7 @@ def to_look_at(request):
     form = TableForm(request.GET, user=request.user)
     HandIn.objects.reviewable_by(request.user).waiting().judge()
     found = HandIn.objects.to_look_at(request.user).matching(**form.chosen())
-    request.session["walk"] = list(found.values_list("pk", flat=True)[:WALK_AT_MOST])
+    _lay_out(request, found)
     table = Paginator(found.for_table(), ON_THE_TABLE).get_page(request.GET.get("table"))
     return render(
         request,
@@ -132,12 +133,20 @@ def _reviewable(request, pk):
     return get_object_or_404(HandIn.objects.reviewable_by(request.user).for_print(), pk=pk)
 
 
+def _lay_out(request, found):
+    """Keep the order of a table; another tab may walk along another one."""
+    walk = list(found.values_list("pk", flat=True)[:WALK_AT_MOST])
+    before = [one for one in request.session.get("walks") or [] if one != walk]
+    request.session["walks"] = [walk, *before][:WALKS_KEPT]
+    return walk
+
+
 def _walk(request, pk):
-    """The prints before and after this one, in the order the table was last laid out."""
-    walk = request.session.get("walk") or []
-    if pk not in walk:
-        found = HandIn.objects.to_look_at(request.user)
-        walk = request.session["walk"] = list(found.values_list("pk", flat=True)[:WALK_AT_MOST])
+    """The prints before and after this one, in the order a table with it was last laid out."""
+    walks = request.session.get("walks") or []
+    walk = next((one for one in walks if pk in one), None)
+    if walk is None:
+        walk = _lay_out(request, HandIn.objects.to_look_at(request.user))
     if pk not in walk:
         return {"before": None, "after": walk[0] if walk else None, "place": None, "of": len(walk)}
     at = walk.index(pk)

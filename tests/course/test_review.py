@@ -178,6 +178,17 @@ def test_one_print_leads_to_the_next_without_going_back(as_person, ines, sam, ha
     assert answer.url == reverse("course:look", args=[prints[1].pk])
 
 
+def test_two_tables_open_at_once_are_two_walks(as_person, ines, sam, noor, hand_in):
+    """Sam's prints in one tab, Noor's in the other: neither leads into the other's."""
+    rows = [hand_in(student) for student in (sam, noor, sam, noor)]
+    client, table = as_person(ines), reverse("course:to-look-at")
+    for student in (sam, noor):
+        client.get(table, {"student": student.pk})
+    for one, following in ((rows[0], rows[2]), (rows[1], rows[3])):
+        page = client.get(reverse("course:look", args=[one.pk]))
+        assert (page.context["after"], page.context["of"]) == (following.pk, 2)
+
+
 def test_opening_a_print_says_that_a_person_saw_it(as_person, ines, sam, hand_in):
     print_ = hand_in(sam)
     as_person(ines).get(reverse("course:look", args=[print_.pk]))
