@@ -4,6 +4,26 @@ from django.urls import reverse
 
 from course.models import Course, Person
 
+#: the place a page belongs to, by the first part of its address; the first that the person has
+UNDER = {
+    "to-look-at": ("phrases", "class-sheet", "projection", "print-evening", "print", "pair"),
+    "groups": ("meetings",),
+    "course": ("week", "lesson", "exercise", "topic"),
+    "this-week": ("came-back", "hand-in", "my-weeks", "pair", "lesson", "exercise", "course"),
+    "log": ("contact-sheet", "field-log"),
+    "people": ("groups",),
+}
+
+
+def _here(request, href, places):
+    """Say "page" where one stands on the place itself, "true" where one is somewhere under it."""
+    if request.path == href:
+        return "page"
+    first = request.path.split("/")[1]
+    own = {place: first == place or first in UNDER.get(place, ()) for place in places}
+    nearest = first if own.get(first) else next((p for p in places if own[p]), None)
+    return "true" if nearest == href.strip("/") else ""
+
 
 def _places(request):
     """Four places in words; which four follows from what the person does here."""
@@ -26,12 +46,12 @@ def _places(request):
             ("Plan", "course:plan"),
             ("People", "course:people"),
         ]
-    out = []
-    for words, name in places:
-        href = reverse(name)
-        here = request.path == href or (href != "/" and request.path.startswith(href))
-        out.append({"words": words, "href": href, "here": here})
-    return out
+    hrefs = [(words, reverse(name)) for words, name in places]
+    firsts = [href.strip("/") for _, href in hrefs]
+    return [
+        {"words": words, "href": href, "here": _here(request, href, firsts)}
+        for words, href in hrefs
+    ]
 
 
 def page_frame(request):

@@ -41,7 +41,7 @@ def reason(
         Need.PAIR: "A reshoot came back: the pair is ready to look at.",
         Need.UNREADABLE: f"{file_name or 'A file'} cannot be opened here; it needs your eyes.",
         Need.FILE: f"{file_name or 'A file'}: {found or 'something about the file'}.",
-        Need.CANNOT_TELL: f"Cannot tell from the file: {asked or 'part of the brief'}.",
+        Need.CANNOT_TELL: f"Can't tell from the file: {asked or 'part of the brief'}.",
         Need.PLEASE_CHECK: f"Likely, please check: {found or 'one finding'}.",
         Need.FLAGGED: f"Found: {found or 'one thing'}.",
         Need.A_WORD: "Nothing stands out in the numbers. It waits for your word.",

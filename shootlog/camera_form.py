@@ -13,7 +13,10 @@ FURTHEST_S = 50 * 365 * 86400
 
 class CameraForm(forms.Form):
     clock_frame = forms.ModelChoiceField(
-        queryset=Frame.objects.none(), required=False, label="The frame that shows the clock page"
+        queryset=Frame.objects.none(),
+        required=False,
+        label="The frame that shows the clock page",
+        empty_label="none",
     )
     clock_showed = forms.RegexField(
         r"^\s*(\d{4}-\d\d-\d\d[ T])?\d{1,2}:\d\d(:\d\d)?\s*$",

@@ -88,6 +88,8 @@ class TellForm(forms.ModelForm):
         self.fields["set_up"].queryset = KeptSetUp.objects.offered_to(self.instance.owner)
         for key in ("support", "subject_depth_mm"):
             self.initial.setdefault(key, self.instance.told.get(key))
+        if depth_mm := self.initial["subject_depth_mm"]:
+            self.initial["subject_depth_mm"] = float(f"{depth_mm:.4g}")
 
     def save(self, commit=True):
         told = {key: self.cleaned_data[key] for key in ("support", "subject_depth_mm")}
@@ -127,7 +129,7 @@ class SetUpForm(forms.ModelForm):
             "support": "Usually held by",
             "sensor_width_mm": "Sensor width, mm",
             "records_f_number": "The f-number in its files is",
-            "pupil_magnification": "Pupil magnification",
+            "pupil_magnification": "Pupil ratio",
         }
         help_texts = {
             "name": "Such as: 90 mm macro at life-size, on the rail.",
@@ -137,7 +139,8 @@ class SetUpForm(forms.ModelForm):
             "teleconverter": "1.4 or 2.",
             "sensor_width_mm": "Only where the app asked: 36 full frame, 23.5 or 22.3 APS-C.",
             "records_f_number": "Leave open where you do not know: a range is shown then.",
-            "pupil_magnification": "Leave open unless you measured it.",
+            "pupil_magnification": "The opening seen from behind, divided by that seen from the "
+            "front. Leave open unless you measured it.",
         }
 
     def __init__(self, *args, **kwargs):

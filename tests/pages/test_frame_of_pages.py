@@ -25,3 +25,16 @@ def test_someone_who_teaches_has_theirs(as_person, ines):
     page = as_person(ines).get("/groups/").content.decode()
     for place in ("To look at", "Groups", "Course", "Plan"):
         assert f">{place}</a>" in page
+
+
+@pytest.mark.parametrize(
+    ("address", "place"),
+    [("/my-weeks/", "This week"), ("/log/set-ups/", "My log"), ("/field-log/", "My log"),
+     ("/plan/kit/", "Plan")],
+)  # fmt: skip
+def test_a_page_under_a_place_marks_it(as_person, sam, address, place):
+    page = as_person(sam).get(address).content.decode()
+    assert page.count('aria-current="true"') >= 1
+    strap = page.partition("</header>")[0]
+    assert strap.count("aria-current") == 1
+    assert f'aria-current="true">{place}</a>' in strap
