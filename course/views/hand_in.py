@@ -63,7 +63,7 @@ def _no_longer_theirs(request, pk):
         try:
             receive(file, owner=request.user, name=file.name)
         except Refused as words:
-            messages.warning(request, f"{file.name}: {words}")
+            messages.warning(request, str(words))
     messages.warning(
         request,
         "You are not in the group of this exercise any more, so nothing was handed in. "
@@ -89,7 +89,7 @@ def _frames_of(form, student):
         try:
             frame, _ = receive(file, owner=student, name=file.name)
         except Refused as words:
-            troubles.append(f"{file.name}: {words}")
+            troubles.append(str(words))
         else:
             frames[frame.pk] = frame
     in_order = sorted(frames.values(), key=lambda f: (f.taken_at or f.received_at, f.pk))

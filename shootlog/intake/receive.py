@@ -69,7 +69,7 @@ def receive(stream: BinaryIO, *, owner, name, set_up=None, note="") -> tuple[Fra
         kind = sniff(head)
         if kind is None:
             raise NotAPicture(
-                f"{name} is not a picture file this log can read: its first bytes belong to no "
+                f"{name} is not a picture file this log can read: what is inside it is of no "
                 f"known kind. Send {ACCEPTED_WORDS}, as it left the camera."
             )
         _still_room_for(owner, name, sha256)

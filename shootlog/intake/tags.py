@@ -74,7 +74,7 @@ def read_recorded_from(file: BinaryIO, name: str) -> Recorded:
     kind = sniff(head)
     if kind is None:
         raise Unreadable(
-            f"{name} is not a picture file this log can read: its first bytes belong to no known "
+            f"{name} is not a picture file this log can read: what is inside it is of no known "
             f"kind. Send {ACCEPTED_WORDS}, as it left the camera."
         )
     if kind == "CRW":

@@ -64,7 +64,7 @@ def send(request):
                 file, owner=request.user, name=file.name, set_up=form.cleaned_data["set_up"]
             )
         except Refused as words:
-            messages.warning(request, f"{file.name}: {words}")
+            messages.warning(request, str(words))
         else:
             messages.success(
                 request, f"{file.name}: kept." if created else f"{file.name}: was here already."
