@@ -131,6 +131,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "course.open_sessions.OpenSessions",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "course.signed_out.BackToThePage",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]

@@ -27,6 +27,11 @@ export async function answers() {
   try { await fetch("/health/", { method: "HEAD", cache: "no-store" }); return true; } catch { return false; }
 }
 
+document.addEventListener("submit", (event) => {
+  const field = event.target.elements.csrfmiddlewaretoken;
+  if (field) field.value = token();
+}, true);
+
 export function letGo(form) { sessionStorage.removeItem(place(form)); }
 
 /** Puts back what was held; says whether that changed anything. */

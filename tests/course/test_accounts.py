@@ -5,10 +5,13 @@ import io
 import re
 import time
 from datetime import timedelta
+from urllib.parse import parse_qs, urlsplit
 
 import pyotp
 import pytest
 from django.core.management import call_command
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from course.first_key import first_key
@@ -287,3 +290,26 @@ def test_serve_prints_the_key_where_others_can_reach_the_house(db, settings, hos
     said = io.StringIO()
     Command(stdout=said).welcome(host, 8501)
     assert (f"first/?key={first_key()}" in said.getvalue()) == asks
+
+
+@pytest.mark.parametrize(
+    ("page", "comes_back_to"),
+    [
+        ("http://testserver/to-look-at/7/?frame=2", "/to-look-at/7/?frame=2"),
+        ("https://elsewhere.example.org/to-look-at/7/", "/phrases/7/forget/"),
+        ("", "/phrases/7/forget/"),
+    ],
+)
+def test_a_button_pressed_while_signed_out_leads_back_to_its_page(db, page, comes_back_to):
+    """And never to a page of another house."""
+    pressed = reverse("course:forget-phrase", args=[7])
+    answer = Client().post(pressed, headers={"Referer": page} if page else {})
+    told = parse_qs(urlsplit(answer.url).query)
+    assert told == {"next": [pressed if comes_back_to.startswith("/phrases") else comes_back_to]}
+
+
+def test_what_a_script_sends_while_signed_out_says_nothing_to_the_person(db):
+    headers = {"Referer": "http://testserver/to-look-at/7/", "X-Requested-With": "fetch"}
+    client = Client()
+    answer = client.post(reverse("course:words", args=[7]), headers=headers)
+    assert "was not done" not in client.get(answer.url).text

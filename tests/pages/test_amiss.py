@@ -206,6 +206,31 @@ def test_the_session_ends_while_writing_and_the_decision_is_pressed(troubled, in
     assert Crit.objects.get().decision == ""  # it is pressed again by a person, not by us
 
 
+@pytest.mark.parametrize("elsewhere", [False, pytest.param(True, marks=pytest.mark.slow)])
+def test_the_session_ends_and_a_button_is_pressed(troubled, ines, sam, group, exercise, elsewhere):
+    """One comes back to the print with a clear word, and the button works then."""
+    about = {"pictures": True, "numbers": PAST_DIFFRACTION, "flags": ["diffraction"]}
+    frames = [make_frame(sam, **about) for _ in "ab"]
+    row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=frames)
+    page = troubled(ines, f"/to-look-at/{row.pk}/?frame=2")
+    Session.objects.all().delete()
+    if elsewhere:
+        other = page.context.new_page()
+        other.goto(re.match(r"https?://[^/]+", page.url)[0] + "/sign-in/")
+        sign_in(other, "ines")
+        other.wait_for_url(re.compile("/to-look-at/"))
+    else:
+        page.keyboard.press("x")
+        page.wait_for_url(re.compile("/sign-in/"))
+        assert "what you pressed was not done" in page.locator(".said").inner_text()
+        sign_in(page, "ines")
+        page.wait_for_url(re.compile(f"/to-look-at/{row.pk}/.frame=2$"))
+        page.wait_for_load_state("networkidle")
+    page.keyboard.press("x")
+    page.get_by_text("Why is it not so?").wait_for()
+    assert frames[1].flags.get().set_aside_at is not None
+
+
 @pytest.mark.slow
 def test_the_session_ends_and_one_signs_in_on_another_page(troubled, ines, prints):
     page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
