@@ -8,8 +8,7 @@ from django.contrib.sessions.models import Session
 from django.urls import reverse
 
 from course.models import Crit, Enrolment, Exercise, HandIn, Lesson, Week
-from shootlog.models import Frame
-from tests.frames import jpeg, make_frame
+from tests.frames import make_frame
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PAST_DIFFRACTION = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
@@ -281,60 +280,6 @@ def test_the_frame_is_deleted_while_it_is_looked_at(troubled, as_person, ines, s
     assert page.locator("[name=words]").input_value() == "Such light."
 
 
-@pytest.mark.slow
-def test_pressing_twice_hands_in_once(troubled, sam, group, exercise):
-    make_frame(sam, pictures=True)
-    page = troubled(sam, f"/hand-in/{exercise.pk}/")
-    page.locator("input[name=frames]").check()
-    page.get_by_role("button", name="Hand in").dblclick(no_wait_after=True)
-    page.wait_for_url(re.compile("/came-back/"))
-    page.wait_for_load_state("networkidle")
-    assert HandIn.objects.count() == 1
-
-
-def test_the_session_ends_before_handing_in(troubled, sam, group, exercise):
-    make_frame(sam, pictures=True)
-    page = troubled(sam, f"/hand-in/{exercise.pk}/")
-    page.locator("input[name=frames]").check()
-    page.fill("[name=wanted]", "The edge against the light.")
-    page.fill("[name=unsure]", "Is it close enough?")
-    Session.objects.all().delete()
-    page.get_by_role("button", name="Hand in").click()
-    page.wait_for_url(re.compile("/sign-in/"))
-    sign_in(page, "sam")
-    page.wait_for_url(re.compile("/hand-in/"))
-    assert page.locator("[name=wanted]").input_value() == "The edge against the light."
-    assert page.locator("input[name=frames]").is_checked()
-    page.get_by_role("button", name="Hand in").click()
-    page.wait_for_url(re.compile("/came-back/"))
-    assert HandIn.objects.get().unsure == "Is it close enough?"
-    page.goto(page.url.replace(f"came-back/{HandIn.objects.get().pk}", f"hand-in/{exercise.pk}"))
-    assert page.locator("[name=wanted]").input_value() == ""  # what was handed in is not offered
-
-
-@pytest.mark.parametrize("scripts", [pytest.param(True, marks=pytest.mark.slow), False])
-def test_taken_out_of_the_group_while_handing_in(
-    browser, live_server, as_person, sam, group, exercise, scripts
-):
-    """The frame lands in the log, with a word why it was not handed in."""
-    context = browser.new_context(java_script_enabled=scripts)
-    cookie = as_person(sam).cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/hand-in/{exercise.pk}/")
-    Enrolment.objects.get(user=sam).leave()
-    file = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": jpeg()}
-    page.set_input_files("input[type=file]", [file])
-    if scripts:
-        page.locator("#sheet input[name=frames]:checked").wait_for()
-    page.get_by_role("button", name="Hand in").click()
-    page.wait_for_url(re.compile("/log/"))
-    assert "not in the group of this exercise any more" in page.locator(".said").inner_text()
-    assert Frame.objects.get().sent_name == "a.jpg"
-    assert not HandIn.objects.exists()
-    context.close()
-
-
 def test_what_came_back_stays_after_leaving_the_group(as_person, ines, sam, prints):
     prints[0].keep(by=ines)
     prints[0].release(by=ines)
@@ -345,38 +290,6 @@ def test_what_came_back_stays_after_leaving_the_group(as_person, ines, sam, prin
 
 def test_somebody_who_never_was_in_the_group_learns_nothing(as_person, otto, exercise):
     assert as_person(otto).get(f"/hand-in/{exercise.pk}/").status_code == 404
-
-
-@pytest.mark.slow
-def test_going_back_to_say_it_better_hands_in_once_with_the_new_words(
-    troubled, sam, group, exercise
-):
-    make_frame(sam, pictures=True)
-    page = troubled(sam, f"/hand-in/{exercise.pk}/")
-    page.locator("input[name=frames]").check()
-    page.fill("[name=wanted]", "The edge.")
-    page.get_by_role("button", name="Hand in").click()
-    page.wait_for_url(re.compile("/came-back/"))
-    page.go_back()
-    page.wait_for_load_state("networkidle")
-    page.locator("input[name=frames]").check()
-    page.fill("[name=wanted]", "The edge against the light.")
-    page.get_by_role("button", name="Hand in").click()
-    page.wait_for_url(re.compile("/came-back/"))
-    assert "The edge against the light." in page.locator("main").inner_text()
-    assert HandIn.objects.get().wanted == "The edge against the light."
-
-
-@pytest.mark.slow
-def test_two_tabs_hand_the_same_frame_in_once(troubled, sam, group, exercise):
-    make_frame(sam, pictures=True)
-    tabs = [troubled(sam, f"/hand-in/{exercise.pk}/") for _ in range(2)]
-    for page in tabs:
-        page.locator("input[name=frames]").check()
-        page.get_by_role("button", name="Hand in").click()
-        page.wait_for_url(re.compile("/came-back/"))
-    assert tabs[0].url == tabs[1].url
-    assert HandIn.objects.count() == 1
 
 
 def test_somebody_leaves_the_group_while_their_print_is_looked_at(troubled, ines, sam, prints):
