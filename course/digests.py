@@ -119,12 +119,10 @@ def words_of(news, user):
             f"No more of them, without signing in: {stop}",
         ]
     )
-    return _message(
-        headline,
-        body,
-        user.person.mail_to,
-        {"List-Unsubscribe": f"<{stop}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"},
-    )
+    headers = {"List-Unsubscribe": f"<{stop}>"}
+    if stop.startswith("https://"):  # RFC 8058, section 3.1: one click goes by HTTPS alone
+        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return _message(headline, body, user.person.mail_to, headers)
 
 
 def _message(subject, body, to, headers=None):

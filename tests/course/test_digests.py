@@ -281,6 +281,17 @@ def test_its_headers_are_those_of_rfc_8058(sent):
     assert headers["List-Unsubscribe"].strip("<>") in sent.body
 
 
+def test_a_house_without_https_promises_no_one_click(settings, answered, clock, work):
+    """RFC 8058, section 3.1: the address of one click is an HTTPS one; the link itself works."""
+    settings.PUBLIC_URL = "http://course.lan"
+    answered()
+    clock(EVENING)
+    work()
+    headers = mail.outbox[0].extra_headers
+    assert headers["List-Unsubscribe"].startswith("<http://course.lan/mail/stop/")
+    assert "List-Unsubscribe-Post" not in headers
+
+
 def test_one_click_of_a_mail_program_ends_them_without_signing_in(sent, sam):
     """RFC 8058, section 3.2: no cookie, no form of ours, one value in the body."""
     path = (
