@@ -120,7 +120,6 @@ class Pair {
       this.matrix = told.matrix;
       this.told = told.words;
     } catch { this.told = "The connection is lost; they lie edge on edge until it is back."; }
-    this.says.textContent = this.told;
     this.lay();
   }
 
@@ -174,6 +173,7 @@ class Pair {
   lay() {
     if (!this.isWiped) return;
     const [first, second] = this.sides;
+    for (const side of this.sides) side.original.missing = 0;
     const { width, height } = first.original;
     this.stage.style.aspectRatio = this.close ? "" : `${width} / ${height}`;
     const ratio = devicePixelRatio || 1;
@@ -190,6 +190,9 @@ class Pair {
       pen.fillStyle = colour;
       pen.fillRect(across - wide / 2, 0, wide, h);
     }
+    if (!this.told) return;
+    const coming = first.original.missing + second.original.missing ? " Their own pixels are still coming." : ""; // till then both look softer
+    if (this.says.textContent !== this.told + coming) this.says.textContent = this.told + coming;
   }
 
   /** Draws one print between two edges: its screen picture, and close up its own pixels over it. */

@@ -77,6 +77,18 @@ def test_what_cannot_be_laid_over_says_so(open_as, page, ines, sam, group, exerc
     page.get_by_text("They lie edge on edge").wait_for()
 
 
+def test_pixels_that_are_not_there_yet_are_said(troubled, ines, pair):
+    page = troubled(ines, f"/pair/{pair.pk}/")
+    page.get_by_role("button", name="Wiped").click()
+    page.get_by_text("thing on thing").wait_for()
+    page.route("**/crop?**", lambda route: route.abort("internetdisconnected"))
+    page.get_by_role("button", name="True pixels").click()
+    page.get_by_text("Their own pixels are still coming").wait_for()
+    page.unroute("**/crop?**")
+    page.get_by_text("Their own pixels are still coming").wait_for(state="detached")
+    assert page.get_by_text("thing on thing").is_visible()
+
+
 def test_without_scripts_both_lie_side_by_side(browser, live_server, as_person, ines, pair):
     context = browser.new_context(java_script_enabled=False)
     cookie = as_person(ines).cookies["sessionid"].value
