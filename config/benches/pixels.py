@@ -51,8 +51,8 @@ def frame(megapixels):
     return file.getvalue()
 
 
-def _in_a_fresh_process(megapixels, what):
-    """Make the frame in another process, so that its memory is not counted here."""
+def in_a_fresh_process(megapixels, what):
+    """Make the frame in another process, so that its memory is not counted; measure with it."""
     path = Path(tempfile.gettempdir()) / f"wd-bench-{megapixels}-{SEED}.jpg"
     if not path.exists():
         code = (
@@ -65,7 +65,7 @@ def _in_a_fresh_process(megapixels, what):
 
 
 def _everything(megapixels):
-    return _in_a_fresh_process(megapixels, _measure_everything)
+    return in_a_fresh_process(megapixels, _measure_everything)
 
 
 def _measure_everything(path):
@@ -117,7 +117,7 @@ def everything_60():
 
 def sharpness_map():
     """The full-resolution map alone, from luminance already in memory."""
-    return _in_a_fresh_process(24, _measure_map)
+    return in_a_fresh_process(24, _measure_map)
 
 
 def _measure_map(path):
@@ -158,7 +158,7 @@ print(done / (time.monotonic() - until + seconds), flush=True)
 
 def two_looking():
     """Frames a second of two processes that look at 24-megapixel frames, against one."""
-    return _in_a_fresh_process(24, _measure_two)
+    return in_a_fresh_process(24, _measure_two)
 
 
 def _measure_two(path):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -90,7 +91,7 @@ def _window_sum(
     The model is phase = (a + b u) / (1 + k u), u being the index along the row.
     """
     lo, hi = max(0, int(at - half)), min(len(row), int(at + half) + 1)
-    if hi - lo < half or inside[lo:hi].mean() < 0.8:
+    if hi - lo < half or np.count_nonzero(inside[lo:hi]) < 0.8 * (hi - lo):
         return 0j, 0.0
     u = np.arange(lo, hi)
     window = 0.5 + 0.5 * np.cos(np.pi * (u - at) / (half + 1))
@@ -265,14 +266,15 @@ def tick_mm(bands: Bands, comb: Comb) -> float | None:
     """
     if abs(np.degrees(np.arctan(comb.lean / comb.b))) > LARGEST_LEAN_DEG:
         return None
+    middle = int(round(comb.v / bands.band_px + bands.v0))
+    count = len(bands.profile)
     for dark in (0.0, 0.5):
-        rows = _contrast_by_band(bands, comb, dark)
-        own = [contrast for v, contrast in rows if v == 0]
-        if not own or not _even(own[0]):
+        own = next(_contrasts(bands, comb, dark, range(middle, middle + 1)), None)
+        if own is None or not _even(own):
             continue
-        for way in (1, -1):
-            beside = sorted((way * v, contrast) for v, contrast in rows if way * v > 0)
-            clear = _walked([_ratio(contrast, own[0]) for _, contrast in beside])
+        for outwards in (range(middle + 1, count), range(middle - 1, -1, -1)):
+            beside = _contrasts(bands, comb, dark, outwards)
+            clear = _walked(_ratio(contrast, own) for contrast in beside)
             if 2 in clear and clear & {10, 20}:
                 return 0.5
             if 2 not in clear and clear & {5, 10}:
@@ -280,7 +282,7 @@ def tick_mm(bands: Bands, comb: Comb) -> float | None:
     return None
 
 
-def _walked(ratios: list[Array]) -> set[int]:
+def _walked(ratios: Iterable[Array]) -> set[int]:
     """Which ticks are left, band after band away from the ruler's edge, ending with none.
 
     A scale's longer ticks grow out of the row of all ticks; a pattern found apart from it
@@ -338,18 +340,21 @@ def _longer(ratio: Array, every: int) -> bool:
     return bool(right >= LEAST_CLEAR)
 
 
-def _contrast_by_band(bands: Bands, comb: Comb, dark: float) -> list[tuple[float, Array]]:
-    """For each band near the comb: tick against the ground on both sides, tick by tick."""
+def _contrasts(bands: Bands, comb: Comb, dark: float, which: range) -> Iterator[Array]:
+    """For each of these bands: tick against the ground on both sides, tick by tick."""
     along = np.arange(bands.profile.shape[1]) - bands.u0
     keep = (along >= comb.first_u) & (along <= comb.last_u)
     middle = int(round(comb.v / bands.band_px + bands.v0))
-    base = comb.phase(along[keep])
+    along = along[keep]
+    base = comb.phase(along)
+    drift = comb.lean + comb.fan * along
     way = 1.0 if base[-1] > base[0] else -1.0
     ticks = _tick_numbers(way * base) + dark
-    rows = []
-    for band in range(len(bands.profile)):
+    for band in which:
+        if not 0 <= band < len(bands.profile):
+            continue
         v = (band - middle) * bands.band_px
-        count = way * comb.phase(along[keep], v)
+        count = way * (base + drift * v)
         if not (np.diff(count) > 0).all():
             continue
         there = np.interp(ticks, count, bands.inside[band][keep].astype(float)) > 0.9
@@ -358,8 +363,7 @@ def _contrast_by_band(bands: Bands, comb: Comb, dark: float) -> list[tuple[float
             continue
         row = bands.profile[band][keep].astype(np.float64)
         at = [np.interp(ticks + shift, count, row) for shift in (-0.5, 0.0, 0.5)]
-        rows.append((float(v), np.where(there, (at[0] + at[2]) / 2 - at[1], np.nan)))
-    return rows
+        yield np.where(there, (at[0] + at[2]) / 2 - at[1], np.nan)
 
 
 def _tick_numbers(count: Array) -> Array:

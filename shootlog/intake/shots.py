@@ -170,20 +170,10 @@ def _fitted(luma: np.ndarray, longest_px: int) -> np.ndarray:
 
 
 def detail_of(luma: np.ndarray) -> np.ndarray:
-    """Mean modified Laplacian in blocks, strip by strip."""
-    height, width = (side // BLOCK_PX for side in luma.shape)
-    if height == 0 or width < 1:
+    """Mean modified Laplacian in blocks."""
+    if min(luma.shape) < BLOCK_PX:
         return np.zeros((0, 0), np.float32)
-    padded = np.pad(luma.astype(np.int16), 1, mode="edge")
-    rows = np.empty((height, width), np.float32)
-    for k in range(height):
-        strip = padded[k * BLOCK_PX : (k + 1) * BLOCK_PX + 2]
-        twice = 2 * strip[1:-1, 1:-1]
-        total = np.abs(twice - strip[:-2, 1:-1] - strip[2:, 1:-1])
-        total += np.abs(twice - strip[1:-1, :-2] - strip[1:-1, 2:])
-        blocks = total[:, : width * BLOCK_PX].reshape(BLOCK_PX, width, BLOCK_PX)
-        rows[k] = blocks.mean(axis=(0, 2))
-    return rows
+    return sharpness.sharpness_map(luma, BLOCK_PX).astype(np.float32)
 
 
 def coarse_of(luma: np.ndarray) -> np.ndarray:
