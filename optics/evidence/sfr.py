@@ -137,8 +137,9 @@ def overshoot(profile: EdgeProfile) -> float:
 
 def _upright(picture: Array) -> Array:
     """Turn the crop so that the edge runs down the rows, dark on the left."""
-    across = np.abs(np.diff(_smooth(picture, 1), axis=1)).max(axis=1).mean()
-    down = np.abs(np.diff(_smooth(picture, 0), axis=0)).max(axis=0).mean()
+    # some of the rows and columns tell it as well
+    across = np.abs(np.diff(_smooth(picture[::4]), axis=1)).max(axis=1).mean()
+    down = np.abs(np.diff(_smooth(picture[:, ::4].T), axis=1)).max(axis=1).mean()
     if down > across:
         picture = picture.T
     quarter = max(1, picture.shape[1] // 4)
@@ -147,11 +148,19 @@ def _upright(picture: Array) -> Array:
     return picture
 
 
-def _smooth(picture: Array, axis: int, width: int = 5) -> Array:
-    total = np.cumsum(picture, axis=axis)
-    if axis == 1:
-        return (total[:, width:] - total[:, :-width]) / width
-    return (total[width:] - total[:-width]) / width
+def _smooth(picture: Array, width: int = 5) -> Array:
+    total = np.cumsum(picture, axis=1)
+    return (total[:, width:] - total[:, :-width]) / width
+
+
+def _line(x: Array, y: Array, weight: Array | None = None) -> tuple[float, float]:
+    """Slope and offset by least squares; weights count squared, as with np.polyfit."""
+    share = np.ones(len(x)) if weight is None else weight**2
+    share = share / share.sum()
+    x_middle, y_middle = share @ x, share @ y
+    away = share * (x - x_middle)
+    slope = float(away @ (y - y_middle) / max(away @ (x - x_middle), 1e-12))
+    return slope, float(y_middle - slope * x_middle)
 
 
 def _edge_line(picture: Array) -> tuple[float, float]:
@@ -178,9 +187,9 @@ def _edge_line(picture: Array) -> tuple[float, float]:
             raise ValueError("there is no step across the edge")
         shift = (window * away).sum(axis=1) / np.maximum(weight, weight.max() * 1e-3)
         shift = np.clip(shift, -half, half)
-        # np.polyfit squares its weights; rows whose step is weak count little
-        change = np.polyfit(row, shift, 1, w=weight)
-        slope, offset = slope + float(change[0]), offset + float(change[1])
+        # rows whose step is weak count little
+        change = _line(row, shift, weight)
+        slope, offset = slope + change[0], offset + change[1]
     _refuse_noise(picture, gradient, row, slope, offset, half)
     return slope, offset
 
@@ -188,7 +197,7 @@ def _edge_line(picture: Array) -> tuple[float, float]:
 def _rough_line(picture: Array, row: Array) -> tuple[float, float]:
     """Middle of the strongest smoothed step of each row, then a line most rows agree on."""
     wide = min(9, picture.shape[1] // 3)
-    smooth = _smooth(picture, 1, wide)
+    smooth = _smooth(picture, wide)
     step = smooth[:, wide:] - smooth[:, :-wide]  # rises by the whole step over `wide` columns
     at = np.argmax(step, axis=1) + wide + 0.0
     apart = max(1, len(row) // 2)
@@ -198,8 +207,7 @@ def _rough_line(picture: Array, row: Array) -> tuple[float, float]:
         near = np.abs(at - offset - slope * row) < limit
         if near.sum() < max(8, 0.3 * len(row)):
             raise ValueError("no straight edge was found in the crop")
-        fitted = np.polyfit(row[near], at[near], 1)
-        slope, offset = float(fitted[0]), float(fitted[1])
+        slope, offset = _line(row[near], at[near])
     return slope, offset
 
 
