@@ -260,6 +260,34 @@ def test_the_back_button_after_a_decision_shows_what_was_said(troubled, ines, pr
     assert page.locator("button[value=kept]").get_attribute("aria-pressed") == "true"
 
 
+@pytest.mark.slow
+def test_two_people_look_at_one_print_at_once(
+    browser, live_server, as_person, ines, arno, sam, prints
+):
+    """Each writes, decides and releases; neither overwrites the other, and the student has both."""
+    pages = []
+    for person, words in ((ines, "Turn the ring."), (arno, "And move.")):
+        context = browser.new_context()
+        cookie = as_person(person).cookies["sessionid"].value
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        page.goto(f"{live_server.url}/to-look-at/{prints[1].pk}/")
+        page.wait_for_load_state("networkidle")
+        page.fill("[name=words]", words)
+        pages.append(page)
+    for page in pages:
+        page.locator("[data-kept]", has_text=re.compile(r"^Kept")).wait_for()
+        page.get_by_label("Release it at once").check()
+    for page in pages:
+        page.get_by_role("button", name="Talked through", exact=True).click()
+        page.wait_for_url(re.compile("/to-look-at/$"))
+        page.context.close()
+    said = as_person(sam).get(f"/came-back/{prints[1].pk}/").text
+    assert "Turn the ring." in said
+    assert "And move." in said
+    assert Crit.objects.released().count() == 2
+
+
 def test_the_print_is_taken_back_while_it_is_looked_at(troubled, ines, prints):
     page = troubled(ines, f"/to-look-at/{prints[0].pk}/")
     prints[0].withdraw()
