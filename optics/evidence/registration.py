@@ -226,7 +226,8 @@ def _spectra(picture: Array, corners: Array, block: int) -> Array:
     cut = np.stack([picture[r : r + block, c : c + block] for r, c in corners])
     total = window.sum()
     cut = (cut - (cut * window).sum(axis=(1, 2), keepdims=True) / total) * window
-    return np.fft.rfft2(cut)
+    # numpy transforms 32-bit floats in 64 bits unless it scales them: three times as slow
+    return np.fft.rfft2(cut, norm="forward") * np.float32(block * block)
 
 
 def _shifts(

@@ -213,7 +213,8 @@ def _first_peaks(rows: Array) -> tuple[Array, Array]:
     length = rows.shape[1]
     lags = length // 2
     padded = 1 << int(np.ceil(np.log2(length + lags)))
-    spectrum = np.fft.rfft(rows, padded, axis=1)
+    # numpy transforms 32-bit floats in 64 bits unless it scales them: three times as slow
+    spectrum = np.fft.rfft(rows, padded, axis=1, norm="forward") * np.float32(padded)
     product = np.fft.irfft(spectrum.real**2 + spectrum.imag**2, padded, axis=1)[:, :lags]
     energy = np.cumsum(rows**2, axis=1)
     total = energy[:, -1:]

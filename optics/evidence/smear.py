@@ -102,7 +102,9 @@ def spectra(tiles: list[npt.NDArray[np.generic]]) -> Spectra | None:
     pile = np.stack(tiles).astype(np.float32)
     pile -= pile.mean(axis=(1, 2), keepdims=True)
     window = _window(*pile.shape[1:])
-    power = np.abs(np.fft.rfft2(pile * window)) ** 2
+    # numpy transforms 32-bit floats in 64 bits unless it scales them: three times as slow
+    scaled = np.fft.rfft2(pile * window, norm="forward")
+    power = np.abs(scaled * np.float32(window.size)) ** 2
     power = power.reshape(len(pile), -1) / np.float32((window**2).sum())
     place, only_noise, coarse_at, heard = _places(*pile.shape[1:])
     noise = np.maximum(np.median(power[:, only_noise], axis=1) / np.log(2.0), 0.1)
