@@ -14,7 +14,7 @@ import pytest
 from PIL import Image
 
 from shootlog.intake import inside
-from shootlog.intake.cage import PROJECT, Broke, Cage, Limits, look_in_cage
+from shootlog.intake.cage import PROJECT, Broke, Cage, Limits, _processor_s, look_in_cage
 
 
 @pytest.fixture
@@ -68,8 +68,8 @@ def test_a_killed_child_gives_words_and_the_next_file_a_new_child(jpeg):
         cage.close()
 
 
-def test_a_hanging_child_is_ended_at_the_clock_limit(jpeg):
-    cage = Cage(Limits(clock_s=0.5))
+def test_a_hanging_child_is_ended_where_it_stands_still(jpeg):
+    cage = Cage(Limits(still_s=0.5))
     try:
         cage._ready_child()
         os.kill(cage.child.pid, signal.SIGSTOP)  # hangs like a decoder in a loop, asleep
@@ -80,6 +80,28 @@ def test_a_hanging_child_is_ended_at_the_clock_limit(jpeg):
         assert cage.child is None
     finally:
         cage.close()
+
+
+def test_a_child_that_others_crowd_out_is_waited_for(jpeg, monkeypatch):
+    """On a busy machine a decode may take minutes by the clock; the file is not to blame."""
+    used = iter([1.0, 1.01, 1.02, 1.03, 1.03])
+    monkeypatch.setattr("shootlog.intake.cage._processor_s", lambda pid: next(used))
+    cage = Cage(Limits(still_s=0.1))
+    try:
+        cage._ready_child()
+        os.kill(cage.child.pid, signal.SIGSTOP)
+        with pytest.raises(Broke):
+            cage.ask(request(jpeg))
+        assert next(used, None) is None
+    finally:
+        cage.close()
+
+
+def test_processor_time_is_what_the_system_counts():
+    """Beside os.times() of this very process, which asks the kernel another way."""
+    sum(k * k for k in range(1_000_000))
+    own = os.times()
+    assert _processor_s(os.getpid()) == pytest.approx(own.user + own.system, abs=0.1)
 
 
 @pytest.mark.parametrize(

@@ -125,7 +125,7 @@ class Tried:
 
     def __init__(self, folder):
         self.path = folder / "frame.jpg"
-        self.cage = Cage(Limits(memory_mb=3072, processor_s=int(SLOWEST_S), clock_s=240.0))
+        self.cage = Cage(Limits(memory_mb=3072, processor_s=int(SLOWEST_S), still_s=240.0))
         self.counts = {"evidence": 0, "facts and words": 0, "words": 0}
         self.broke = []
         self.most_mb = self.slowest_s = 0.0
