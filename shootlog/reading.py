@@ -66,6 +66,8 @@ QUANTITIES: dict[str, Kind] = {
     # from the pixels
     "sharp_share": Kind("share of the frame in the sharp band", "", "share", brief=True),
     "wanted_sharp_share": Kind("share of the wanted area that is sharp", "", "share", brief=True),
+    "wanted_blur_px": Kind("blur where it was wanted sharp", style="pixels"),
+    "wanted_round_share": Kind("share of the wanted place whose blur is round", "", "share"),
     "blur_px": Kind("blur where it is sharpest", style="pixels"),
     "crisp_px": Kind("blur of the sharpest edges, half of the ways they face", style="pixels"),
     "soft_way_px": Kind("blur of the sharpest edges, facing their softest way", style="pixels"),

@@ -186,8 +186,8 @@ def _diagonal_over_width(recorded: Recorded) -> float:
 
 def _pixels(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
     names = (
-        "sharp_share", "wanted_sharp_share", "blur_px", "crisp_px", "soft_way_px",
-        "smear_px", "smear_angle_deg",
+        "sharp_share", "wanted_sharp_share", "wanted_round_share",
+        "blur_px", "crisp_px", "soft_way_px", "smear_px", "smear_angle_deg",
         "clipped_share", "clipped_in_sharp_share", "glint_share",
         "blocked_share", "blocked_inside_share",
         "mean_luminance", "contrast", "noise_sigma", "noise_expected_sigma",
@@ -202,6 +202,7 @@ def _pixels(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
         low = value if low is None else min(low, value)
         high = value if high is None else max(high, value)
         q[name] = Quantity(float(value), low, high, "measured", "pixels", ("measured",))
+    _wanted_blur(q, seen)
     if stands := (seen.get("dust") or {}).get("frames"):
         q["dust_frames"] = Quantity.exactly(stands, "measured", "this camera's last frames")
     ruler = seen.get("ruler") or {}
@@ -211,6 +212,18 @@ def _pixels(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
         q["ruler_px_per_mm"] = Quantity(*ends, "measured", "millimetre ticks", ("measured",))
         if ruler.get("tilt_deg") is not None:
             q["ruler_tilt_deg"] = Quantity.exactly(ruler["tilt_deg"], "measured", "ticks")
+
+
+def _wanted_blur(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
+    """A range, and within it one number only where the picture shows one."""
+    low, high = seen.get("wanted_blur_low_px"), _positive(seen.get("wanted_blur_high_px"))
+    if low is None or high is None or not 0.0 <= low <= high:
+        return
+    value = _positive(seen.get("wanted_blur_px"))
+    if value is not None:
+        value = min(max(value, low), high)
+    words = "rings of the spectrum in the wanted place"
+    q["wanted_blur_px"] = Quantity(value, low, high, "measured", words, ("measured",))
 
 
 def _ruler_span(seen: Mapping[str, Any]) -> Span | None:

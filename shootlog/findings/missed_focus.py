@@ -22,6 +22,7 @@ SOFT_PX = 6.0  # blur in the sharpest place that no eye calls sharp at full size
 SHARP_PX = 1.6  # the file cannot show blur much smaller
 SLOW_S = 1 / 15  # longer, and what is soft in one place may have moved: common practice, no source
 TIMES_LIGHT = 2.0  # blur beyond what the opening alone spreads, before focus is named
+ROUND_SHARE = 0.12  # of the place tells one blur whichever direction is asked: nothing moved so
 
 
 class MissedFocus(Finding):
@@ -47,6 +48,10 @@ class MissedFocus(Finding):
         numbers = {"sharp": at["sharp_share"]}
         if wanted := reading["wanted_sharp_share"]:
             numbers["wanted"] = wanted.middle
+        if there := reading["wanted_blur_px"]:
+            numbers["wanted_blur_px"] = there.middle
+        if alike := reading["wanted_round_share"]:
+            numbers["round"] = alike.middle
         if blur := reading["blur_px"]:
             numbers["blur_px"] = blur.low
         if smear := reading["smear_px"]:
@@ -76,15 +81,18 @@ class MissedFocus(Finding):
             return None
         if numbers["wanted"] >= numbers["limit"]:
             return False
-        return None if self._slow(numbers) else True
+        moved = self._slow(numbers) and numbers.get("round", 0.0) < ROUND_SHARE
+        told = "wanted_blur_px" in numbers
+        light = told and self._light_explains(numbers, "wanted_blur_px")
+        return None if moved or light else True
 
     def _slow(self, numbers: Mapping[str, float]) -> bool:
         return numbers.get("exposure_s", 0.0) > SLOW_S
 
-    def _light_explains(self, numbers: Mapping[str, float]) -> bool:
+    def _light_explains(self, numbers: Mapping[str, float], blur: str = "blur_px") -> bool:
         """A small opening makes all of a frame soft too; that is no missed focus."""
         light = numbers.get("light_px", 0.0)
-        return light > SHARP_PX and numbers.get("blur_px", 0.0) < TIMES_LIGHT * light
+        return light > SHARP_PX and numbers.get(blur, 0.0) < TIMES_LIGHT * light
 
     def undecided(self, reading: Reading, numbers: Mapping[str, Spread]) -> str:
         if reading["wanted_sharp_share"] is None and "smear_px" not in numbers:

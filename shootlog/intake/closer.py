@@ -93,26 +93,6 @@ def look_closer(rgb: Pixels, small: Small, sigma: float | None) -> Closer:
     return found
 
 
-def blur_inside(rgb: Pixels, box: list[float], sigma: float | None) -> float | None:
-    """Return the blur of the sharpest edges inside a box of shares, or None where none tell."""
-    height, width = rgb.shape[:2]
-    blur = None
-    for level, side in LEVELS:
-        sets, tiles = [], []
-        for y in (0.25, 0.75):
-            for x in (0.25, 0.75):
-                place = (box[1] + y * box[3]) * height, (box[0] + x * box[2]) * width
-                tile = _luma_tile(rgb, (int(place[0]), int(place[1])), (height, width), side)
-                tiles.append(_averaged(tile, level))
-                sets.append(edges.find_edges(linear(tiles[-1]), _linear_noise(sigma, level)))
-        found = _blur(sets, tiles, level)
-        if found is not None:
-            blur = max(found[0], blur or 0.0)
-            if found[0] <= SOFT_PX * level:
-                break
-    return blur
-
-
 def _tells_enough(found: Closer, sets: list[edges.Edges], tiles: list[Pixels], level: int) -> bool:
     """Take what this level shows; say whether a coarser one could show more.
 

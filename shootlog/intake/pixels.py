@@ -104,7 +104,8 @@ def _empty() -> dict[str, Any]:
 KEYS = (
     "clipped_share", "clipped_by_channel", "clipped_in_sharp_share", "glint_share",
     "blocked_share", "blocked_inside_share", "sharp_share", "sharp_box", "wanted_sharp_share",
-    "wanted_blur_px", "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px",
+    "wanted_blur_px", "wanted_blur_low_px", "wanted_blur_high_px", "wanted_round_share",
+    "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px",
     "smear_low_px", "smear_high_px", "smear_angle_deg", "smear_share", "smear_where", "smear_alike",
     "crisp_px", "soft_way_px", "noise_sigma", "noise_expected_sigma", "banding_period_px",
     "banding_share", "spots", "mean_luminance", "contrast", "shadow_side", "histogram",

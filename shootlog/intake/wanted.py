@@ -1,8 +1,8 @@
 """Is the place a person pointed at sharp? The map, its edges and its fine detail are all asked.
 
-The map judges texture it does not know; edges and the fall-off of fine detail check it. Where
-they do not agree the answer is None. All of it is measured in the averaged picture, so that
-'sharp' means the same for few pixels as for many.
+The map judges texture it does not know; edges, the fall-off of fine detail and the rings that a
+round blur leaves in the spectrum check it. Where they do not agree the answer is None. All of it
+is measured in the averaged picture, so that 'sharp' means the same for few pixels as for many.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from optics.evidence import edges, fall_off
 from shootlog.intake import closer, turning
+from shootlog.intake.defocus import defocus_at
 
 if TYPE_CHECKING:
     from shootlog.intake.decode import Picture
@@ -30,6 +31,8 @@ SOFT_EDGES_PX, STEEP, STEEPER = 2.0, -1.9, 0.6
 FINEST_STEEP, FINEST_STEEPER = -2.5, 0.8
 #: Softer edges still need the finest detail to be steep, but less so; the softest need nothing.
 SOFTER_EDGES_PX, FINE_STEEP, VERY_SOFT_EDGES_PX = 3.0, -1.9, 6.0
+#: A round blur is told, and fine detail falls off more steeply by so much than at its best.
+ROUND_STEEPER = 0.35
 #: This steep, and it may be soft.
 DOUBTFUL, DOUBTFUL_STEEPER = -2.0, 0.5
 LEAST_SHARE = 0.3  # of the place that the map must call sharp before anyone else agrees
@@ -45,18 +48,26 @@ def look_at(
     """
     box = turning.box_as_stored(as_box(wanted), picture.orientation)
     evidence |= _by_the_map(small, box)
-    blur = closer.blur_inside(picture.rgb, box, sigma)
-    evidence["wanted_blur_px"] = None if blur is None else round(blur * picture.scale, 2)
     share = evidence.get("wanted_sharp_share") or 0.0
     found = None if enlarged else fall_off.against_the_rest(small.luma, box)
     if found is None:
         evidence["wanted_sharp_share"] = share if share >= LEAST_SHARE else None
         return
-    soft = _is_soft(*found, _softness(small, box, sigma))
+    inside, best = found
+    soft = _is_soft(inside, best, _softness(small, box, sigma))
+    # where nothing in the frame is finer, a soft texture looks like a blurred one
+    defocus = defocus_at(small, picture, box) if _falls_steeper(inside, best) else None
+    if defocus is not None:
+        evidence |= defocus.as_evidence(picture.scale)
+        soft = soft or defocus.is_soft
     if soft:
         evidence["wanted_sharp_share"] = 0.0
     elif soft is None or share < LEAST_SHARE:
         evidence["wanted_sharp_share"] = None
+
+
+def _falls_steeper(inside: Array, best: Array) -> bool:
+    return bool((best - inside >= ROUND_STEEPER).any())
 
 
 def _is_soft(inside: Array, best: Array, edges_px: float | None) -> bool | None:

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from shootlog.blur_in_words import blur_words
 from shootlog.file_trouble import file_trouble
 from shootlog.forms import TellForm
 from shootlog.jobs import work_out_frame
@@ -46,6 +47,7 @@ def _page(request, frame, form, status=200):
         {
             "frame": frame,
             "rows": first_rows(reading) if reading else [],
+            "blur": blur_words(reading) if reading else [],
             "question": reading.question if reading else None,
             "trouble": file_trouble(reading),
             "form": form,

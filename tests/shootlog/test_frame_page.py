@@ -208,3 +208,13 @@ def test_a_kept_set_up_gives_the_plain_one(sam):
 
     kept = KeptSetUp(owner=sam, name="x", tube_mm=12, reversed=True, support="rail")
     assert kept.as_set_up() == SetUp(tube_mm=12.0, reversed=True, support="rail")
+
+
+def test_measured_blur_stands_beside_the_blur_to_expect(as_person, sam, make_frame):
+    frame = make_frame(sam, numbers={
+        "wanted_blur_px": 4.6, "diffraction_blur_um": 12.0, "file_pixel_um": 6.0,
+        "blur_at_depth_limits_um": 30.0,
+    })  # fmt: skip
+    page = as_person(sam).get(reverse("shootlog:frame", args=[frame.pk])).text
+    assert "Blur measured where you wanted it sharp: 4.6 pixels" in page
+    assert "Blur to expect: 2.0 pixels (12 µm) from the opening alone" in page

@@ -14,6 +14,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from course.brief import Verdict, for_exercise, judge
 from course.brief_file import Brief, read_brief
 from course.brief_rows import BriefError
+from shootlog.blur_in_words import blur_words
 from shootlog.caption import caption
 from shootlog.findings import examine
 from shootlog.intake.cage import look_or_facts
@@ -80,6 +81,7 @@ def _answer(
         recorded.pop("body_serial", None)
         answer |= {
             "caption": caption(looked.recorded, reading),
+            "blur": blur_words(reading),
             "recorded": recorded,
             "reading": reading.as_json(),
             "findings": [outcome.as_json() for outcome in found],
