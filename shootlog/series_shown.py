@@ -160,11 +160,12 @@ def _stack_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
     rows = [
         (
             f"Of the {part}, sharp in some frame",
-            _percent(r.get("covered_share")),
+            r.get("covered_words") or _percent(r.get("covered_share")),
         ),
         ("Begins in front of the subject", _yes(r.get("starts_in_front"))),
         ("Ends behind it", _yes(r.get("ends_behind"))),
         ("Depth of one frame", _number(r.get("depth_of_field_mm"), 2, "mm")),
+        ("Length of the steps", r.get("step_words") or UNKNOWN),
     ]
     return [*rows, ("Step you planned", _number(planned, 2, "mm"))] if planned else rows
 

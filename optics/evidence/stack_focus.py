@@ -183,6 +183,40 @@ def _first_places(profile: Array) -> Array:
     return place
 
 
+def sharpest(fine: Array, position: Array) -> Array:
+    """Return where in focus each place is sharpest, by a parabola through three uneven steps.
+
+    Parameters
+    ----------
+    fine : ndarray of shape (K, N)
+        Sharpness, frames in order of focus; three or more.
+    position : ndarray of shape (K,)
+        Focus of the frames, rising.
+
+    Returns
+    -------
+    ndarray of shape (N,)
+        In the units of `position`, at its ends for what is sharpest in an
+        end frame; nan where a frame shows nothing.
+    """
+    seen = np.isfinite(fine).all(axis=0)
+    values = np.where(seen, fine, 0.0)
+    highest = values.max(axis=0)
+    over = np.maximum(values - 0.97 * values.min(axis=0), 1e-3 * highest + 1e-12)
+    profile = np.log(over)
+    peak = values.argmax(axis=0)
+    inner = np.clip(peak, 1, len(position) - 2)
+    column = np.arange(values.shape[1])
+    before, at, after = (profile[inner + d, column] for d in (-1, 0, 1))
+    near, here, far = (position[inner + d] for d in (-1, 0, 1))
+    rise, fall = (at - before) / (here - near), (after - at) / (far - here)
+    bend = (fall - rise) / (far - near)
+    top = (near + here) / 2 - rise / np.where(bend < 0, 2 * bend, -1.0)
+    top = np.where(bend < 0, np.clip(top, (near + here) / 2, (here + far) / 2), here)
+    place: Array = np.where(peak == inner, top, position[peak])
+    return np.where(seen, place, np.nan)
+
+
 def _half_depth(profile: Array, position: Array) -> float:
     """Distance at which the middle block has SHARP_SHARE of its own highest sharpness left."""
     place = np.interp(_first_places(profile), np.arange(len(position)), position)

@@ -41,6 +41,16 @@ def coarser_maps(shots: Sequence[Shot], links: Chain) -> list[Array]:
     return [np.stack(maps) for maps in out if maps]
 
 
+def on_grid(maps: Array, shape: tuple[int, ...]) -> Array:
+    """(K, *shape): the maps looked up in the middles of another grid's blocks."""
+    rows, columns = (
+        np.minimum(((np.arange(want) + 0.5) * have / want).astype(int), have - 1)
+        for want, have in zip(shape, maps.shape[1:], strict=True)
+    )
+    found: Array = maps[:, rows][:, :, columns]
+    return found
+
+
 def everywhere(maps: Array) -> Array:
     """(K, N): the patches that all frames show."""
     flat = maps.reshape(len(maps), -1)

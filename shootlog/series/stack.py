@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,11 +14,18 @@ from shootlog.series import moves as moving
 from shootlog.series import softened as softening
 from shootlog.series.colour import colour
 from shootlog.series.coverage import Coverage, cover
-from shootlog.series.detail import coarse_contrast, coarser_maps, everywhere, registered_maps
+from shootlog.series.detail import (
+    coarse_contrast,
+    coarser_maps,
+    everywhere,
+    on_grid,
+    registered_maps,
+)
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import between, joined, outcome
 from shootlog.series.shot import Array, Shot, common, rounded
 from shootlog.series.steps import LIMIT_RATIO, StackSteps, stack_steps
+from shootlog.series.travel import Travel, travel
 
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
@@ -26,7 +34,8 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     links = moving.chain(shots)
     result = common(shots, timed) | light.as_json() | tint.as_json()
     maps = registered_maps(shots, links)
-    fit, why = _focus(shots, links, maps)
+    coarser = coarser_maps(shots, links) if maps is not None else []
+    fit, why = _focus(maps, coarser)
     soft = softening.softened(maps) if maps is not None and not _out_of_order(fit) else []
     steps = stack_steps(fit, links)
     moved = moving.moves(shots, links, steps.length)
@@ -34,11 +43,19 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         steps = stack_steps(fit, links, [m["between"] for m in moved])
     depth_mm = _depth_mm(shots)
     order = _out_of_order(fit)
-    coverage = _coverage(shots, fit, told.get("subject_box"), None if order else steps.position)
+    along = _Along.of(maps, coarser, fit, None if order else steps)
+    step = travel(
+        shots,
+        along.coarser if along else [],
+        along.position if along else None,
+        links.log_scale,
+    )
+    coverage = _coverage(shots, along, step, told.get("subject_box"))
     planned = told.get("planned_step_mm")
     outcomes = [
         _gap_outcome(steps, fit),
         _short_outcome(coverage),
+        step.outcome(),
         moving.outcome_of(moved),
         softening.outcome_of(soft),
         light.outcome(),
@@ -50,10 +67,13 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         "focus_position": _positions(fit, steps, order),
         "gaps": steps.gaps,
         "covered_share": rounded(coverage.share),
+        "covered_share_range": [rounded(coverage.low), rounded(coverage.high)]
+        if coverage.low is not None
+        else None,
+        "covered_words": _covered_words(coverage),
         "starts_in_front": coverage.starts_in_front,
         "ends_behind": coverage.ends_behind,
-        # not told by the pixels: ground behind the subject changes scale less than the subject
-        "step_mm": None,
+        **step.as_json(),
         "covered_of": "the marked subject" if told.get("subject_box") else "middle of the frame",
         "planned_step_mm": planned,
         "depth_of_field_mm": rounded(depth_mm, 4),
@@ -69,14 +89,34 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     }
 
 
-def _focus(
-    shots: Sequence[Shot], links: moving.Chain, maps: Array | None
-) -> tuple[FocusFit | None, str]:
+@dataclass(frozen=True)
+class _Along:
+    """Maps and places in order of focus."""
+
+    maps: Array
+    coarser: list[Array]
+    position: Array
+
+    @classmethod
+    def of(
+        cls,
+        maps: Array | None,
+        coarser: list[Array],
+        fit: FocusFit | None,
+        steps: StackSteps | None,
+    ) -> _Along | None:
+        """Steps where the frames lie in order of focus; else all steps count as alike."""
+        if maps is None or fit is None:
+            return None
+        position = np.arange(len(maps), dtype=float) if steps is None else steps.even_position
+        return cls(maps[fit.order], [level[fit.order] for level in coarser], position)
+
+
+def _focus(maps: Array | None, coarser: list[Array]) -> tuple[FocusFit | None, str]:
     if maps is None:
         return None, "The frames differ in size or do not show the same thing."
     try:
-        coarser = [everywhere(level) for level in coarser_maps(shots, links)]
-        return focus_positions(maps, coarser), ""
+        return focus_positions(maps, [everywhere(level) for level in coarser]), ""
     except NoFocus as reason:
         return None, f"Focus positions can't be told: {reason}."
 
@@ -86,13 +126,22 @@ def _depth_mm(shots: Sequence[Shot]) -> float | None:
     return float(np.median(known)) if known else None
 
 
-def _coverage(
-    shots: Sequence[Shot], fit: FocusFit | None, box: Any, position: Array | None
-) -> Coverage:
-    if fit is None:
+def _coverage(shots: Sequence[Shot], along: _Along | None, step: Travel, box: Any) -> Coverage:
+    if along is None or step.reach is None or len(along.coarser) < 2:
         return Coverage()
+    shape = along.maps.shape[1:]
+    levels = [along.maps, *(on_grid(level, shape) for level in along.coarser[:2])]
     coarse = coarse_contrast(shots[len(shots) // 2])
-    return cover(fit, max(fit.half_depth, 0.5), coarse, tuple(box) if box else None, position)
+    return cover(levels, along.position, step.reach, coarse, tuple(box) if box else None)
+
+
+def _covered_words(coverage: Coverage) -> str | None:
+    """'between 71 and 90 %'; None where nothing can be told."""
+    if coverage.low is None or coverage.high is None:
+        return None
+    if coverage.high - coverage.low < 0.08 and coverage.share is not None:
+        return f"about {100 * coverage.share:.0f} %"
+    return f"between {100 * coverage.low:.0f} and {100 * coverage.high:.0f} %"
 
 
 def _out_of_order(fit: FocusFit | None) -> list[int]:
@@ -136,7 +185,10 @@ def _short_outcome(coverage: Coverage) -> Outcome:
     elif coverage.starts_in_front is False:
         words = "You began on the subject; begin on the air before it."
     elif coverage.ends_behind is False:
-        words = "The last slice still lies on the subject; go one step past it."
+        words = (
+            "The last slice still lies within the subject; go one step past it, "
+            "unless only ground is left there."
+        )
     elif coverage.starts_in_front is None and coverage.ends_behind is None:
         return outcome("stack-short", "cannot tell", "cannot tell", "The ends can't be told.")
     else:

@@ -43,6 +43,13 @@ class StackSteps:
         along: Array = np.concatenate([[0.0], np.cumsum(self.told)])
         return along
 
+    @property
+    def even_position(self) -> Array:
+        """The same with all steps alike but the long ones: a single length is good to a fifth."""
+        steps = np.where(self.long, self.told, 1.0)
+        along: Array = np.concatenate([[0.0], np.cumsum(steps)])
+        return along
+
 
 def stack_steps(
     fit: FocusFit | None, links: Chain, nudged: Sequence[Sequence[int]] = ()

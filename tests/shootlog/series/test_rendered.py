@@ -8,22 +8,44 @@ from pathlib import Path
 
 import pytest
 
-from shootlog.intake.shots import open_shot
+from shootlog.intake.shots import open_shot, reader
 from shootlog.series import check
+from shootlog.set_up import SetUp
 from tests.shootlog.series.stop_theory import best_f_number, stops_apart
 
 SERIES = Path(__file__).parents[3] / "fixtures" / "series"
 STACKS = [path for path in sorted(SERIES.glob("*.toml")) if '"stack"' in path.read_text("utf-8")]
+#: Left, top, width, height round what the renderer tags as the subject, two hundredths of it left
+#: out on each side, as a person draws it.
+SUBJECT = {
+    "beetle": (0.32, 0.38, 0.38, 0.28),
+    "shell": (0.37, 0.27, 0.37, 0.36),
+    "pod": (0.35, 0.13, 0.30, 0.73),
+    "bolts": (0.27, 0.27, 0.52, 0.45),
+}
 QUICK = ("beetle-rail-gap-9", "pod-rail", "pod-rail-drift", "pod-rail-wind")
 opened = {}
 
 
-def told(path):
+def told(path, **more):
     facts = tomllib.loads(path.read_text("utf-8"))
+    optics = facts["optics"]
+    set_up = SetUp(
+        ring_magnification=optics["magnification"],
+        pupil_magnification=optics["pupil_magnification"],
+        sensor_width_mm=optics["sensor_width_mm"],
+        records_f_number="marked",
+        support="rail" if facts.get("travel") == "rail" else "tripod",
+    )
     for name in facts["frames"]:
         if name not in opened:
-            opened[name] = open_shot(SERIES / name)
-    return facts["truth"], check("stack", [opened[name] for name in facts["frames"]])
+            opened[name] = open_shot(SERIES / name, reader(set_up))
+    return facts["truth"], check("stack", [opened[name] for name in facts["frames"]], more)
+
+
+def marked(path):
+    facts = tomllib.loads(path.read_text("utf-8"))
+    return told(path, subject_box=SUBJECT[facts["scene"]])
 
 
 def is_right(truth, found):
@@ -112,25 +134,81 @@ def test_a_rendered_light_study_holds_its_framing_and_names_the_shadow_side():
     assert list(sides.values())[3] == "above"
 
 
+def test_a_share_that_stops_short_of_the_subject():
+    """The stack begins a third into the pod: 0.856 of it is sharp somewhere."""
+    truth, found = marked(SERIES / "pod-rail-short-front.toml")
+    assert found["starts_in_front"] is False
+    low, high = found["covered_share_range"]
+    assert low <= truth["covered_share"] <= high
+    assert found["covered_share"] == pytest.approx(truth["covered_share"], abs=0.07)
+
+
+def test_the_step_in_millimetres():
+    truth, found = told(SERIES / "pod-rail.toml")
+    assert found["step_mm"] == pytest.approx(truth["step_mm"], rel=0.12)
+    low, high = found["step_mm_range"]
+    assert low <= truth["step_mm"] <= high
+    assert found["step_mm_from"]
+    assert found["step_words"].startswith("Each step was about")
+
+
 @pytest.mark.slow
 def test_the_table_of_rendered_truths(capsys):
     """Every gap, nudge and jump named exactly, nothing claimed that is not there."""
-    rows, wrong, off = [], [], []
+    rows, wrong = [], []
     for path in STACKS:
         truth, found = told(path)
         if not is_right(truth, found):
             wrong.append(path.stem)
-        off.append(abs(found["covered_share"] - truth["covered_share"]))
         rows.append(
             f"{path.stem:26s} gaps {found['gaps']} moved {[m['between'] for m in found['moved']]}"
-            f" jumps {len(found['exposure_jumps'])} covered {found['covered_share']:.2f}"
+            f" jumps {len(found['exposure_jumps'])} covered {found['covered_words']}"
             f" (true {truth['covered_share']:.2f})"
         )
     with capsys.disabled():
-        print(
-            "\n"
-            + "\n".join(rows)
-            + f"\nwrong: {wrong}; covered off by {sorted(off)[len(off) // 2]:.3f}"
-        )
+        print("\n" + "\n".join(rows) + f"\nwrong: {wrong}")
     assert len(STACKS) >= 30
     assert wrong == []
+
+
+@pytest.mark.slow
+def test_the_table_of_shares_ends_and_steps(capsys):
+    """What was marked: share and range, ends, steps. The bolts' blur carries the renderer's grain.
+
+    Three rays for a pixel leave grain where it is blurred, which no lens does; there the share
+    must be left untold.
+    """
+    rows, off, held, steps, ends = [], [], [], [], []
+    for path in STACKS:
+        truth, found = marked(path)
+        share, reach = found["covered_share"], found["covered_share_range"]
+        rows.append(
+            f"{path.stem:26s} covered {share} {reach} (true {truth['covered_share']:.2f})"
+            f" begins in front {found['starts_in_front']} ({truth['starts_in_front']})"
+            f" ends behind {found['ends_behind']} ({truth['ends_behind']})"
+            f" step {found['step_mm']} mm {found['step_mm_range']}"
+        )
+        if path.stem.startswith("bolts"):
+            assert share is None
+            continue
+        if share is not None:
+            off.append(abs(share - truth["covered_share"]))
+        held.append(reach[0] - 0.01 <= truth["covered_share"] <= reach[1] + 0.01)
+        # of a ring the first step: the magnification was told of the first frame
+        steps.append(abs(found["step_mm"] / truth["step_mm"] - 1))
+        for key in ("starts_in_front", "ends_behind"):
+            ends.append((truth[key], found[key]))
+    with capsys.disabled():
+        print("\n" + "\n".join(rows))
+        print(
+            f"share off by {sorted(off)[len(off) // 2]:.3f} in the middle, {max(off):.3f} at most;"
+            f" told of {len(off)} in {len(held)}; ranges hold {sum(held)}; steps off by"
+            f" {max(steps):.2f} at most; ends on the subject {ends.count((False, False))} named of"
+            f" {sum(not t for t, _ in ends)}, wrongly {ends.count((True, False))}"
+        )
+    assert sorted(off)[len(off) // 2] <= 0.03
+    assert max(off) <= 0.10
+    assert sum(held) >= 0.9 * len(held)
+    assert max(steps) <= 0.25
+    assert (True, False) not in ends
+    assert (False, True) not in ends
