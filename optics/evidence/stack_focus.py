@@ -21,7 +21,6 @@ MOST_BLOCKS = 3000  # the clearest ones; more do not make it better
 LEAST_CONTRAST = 1.6  # a block's highest sharpness over its lowest, to say anything
 ORDER_MARGIN = 0.08  # another order must make the way through the frames so much shorter
 MOST_SWAPS = 60
-SHARP_SHARE = 0.7  # a block is sharp where it has so much of its own highest sharpness
 
 
 @dataclass(frozen=True)
@@ -30,10 +29,6 @@ class FocusFit:
 
     position: Array  # (K,)
     steps: Steps  # in order of focus
-    block_position: Array  # (H, W) where each block is sharpest; nan where it cannot be told
-    textured: NDArray[np.bool_]  # (H, W)
-    visible: NDArray[np.bool_]  # (H, W) in nearly all frames
-    half_depth: float  # within this distance a block keeps most of its sharpness (SHARP_SHARE)
     order: NDArray[np.int64]  # frames sorted by focus
 
 
@@ -68,34 +63,21 @@ def focus_positions(maps: NDArray[np.floating[Any]], coarser: Sequence[Array] = 
     count = len(maps)
     if maps.ndim != 3 or count < 4:
         raise NoFocus(f"{count} frames are too few to tell where each was focused; four at least")
-    profile, weight, textured, chosen = _profiles(maps)
+    profile, chosen = _profiles(maps)
     if len(chosen) < 8:
         raise NoFocus("too little in these frames comes into focus and goes out of it again")
     order = _order(profile[:, chosen])
     seen = np.isfinite(maps).all(axis=0)
     steps = step_lengths([maps[order][:, seen], *(level[order] for level in coarser)])
     position = np.concatenate([[0.0], np.cumsum(np.where(steps.told, steps.length, 1.0))])
-    every = np.flatnonzero(textured.ravel())
-    place = np.full(textured.size, np.nan)
-    index = _first_places(profile[order][:, every])
-    place[every] = np.interp(index, np.arange(count), position)
     back = np.empty(count)
     back[order] = position
-    return FocusFit(
-        position=back,
-        steps=steps,
-        block_position=place.reshape(textured.shape),
-        textured=textured,
-        visible=np.isfinite(maps).mean(axis=0) > 0.8,
-        half_depth=_half_depth(profile[order][:, chosen], position),
-        order=order,
-    )
+    return FocusFit(position=back, steps=steps, order=order)
 
 
-def _profiles(maps: Array) -> tuple[Array, Array, NDArray[np.bool_], NDArray[np.int64]]:
-    """Log sharpness over the noise and its trust (K, blocks), the textured, the clearest."""
-    count, shape = len(maps), maps.shape[1:]
-    flat = maps.reshape(count, -1)
+def _profiles(maps: Array) -> tuple[Array, NDArray[np.int64]]:
+    """Log sharpness over the noise (K, blocks), and the clearest blocks."""
+    flat = maps.reshape(len(maps), -1)
     known = np.isfinite(flat).mean(axis=0) > 0.8
     lowest = np.where(known, np.nanmin(np.where(known, flat, 0.0), axis=0), 0.0)
     highest = np.where(known, np.nanmax(np.where(known, flat, 0.0), axis=0), 0.0)
@@ -106,11 +88,9 @@ def _profiles(maps: Array) -> tuple[Array, Array, NDArray[np.bool_], NDArray[np.
     floor = 0.97 * lowest
     over = np.where(np.isfinite(flat), flat, lowest) - floor
     profile = np.log(np.maximum(over, 1e-3 * highest + 1e-12))
-    weight = (over / (over + 0.15 * floor + 0.02 * highest + 1e-12)) ** 2
-    weight = np.where(np.isfinite(flat) & textured, weight, 0.0)
     contrast = np.where(textured, highest / np.maximum(lowest, 1e-9), 0.0)
     clearest = np.argsort(contrast)[::-1][: min(MOST_BLOCKS, int(textured.sum()))]
-    return profile, weight, textured.reshape(shape), clearest
+    return profile, clearest
 
 
 def _order(profile: Array) -> NDArray[np.int64]:
@@ -169,20 +149,6 @@ def _moved_one(row: NDArray[np.int64], apart: Array) -> NDArray[np.int64]:
     return best
 
 
-def _first_places(profile: Array) -> Array:
-    """Index, with its fraction, where each block is sharpest."""
-    count = len(profile)
-    peak = profile.argmax(axis=0)
-    inner = np.clip(peak, 1, count - 2)
-    column = np.arange(profile.shape[1])
-    before, at, after = (profile[inner + d, column] for d in (-1, 0, 1))
-    bend = before - 2 * at + after
-    shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1.0), 0.0)
-    shift = np.clip(shift, -0.5, 0.5)
-    place: Array = np.where(peak == inner, inner + shift, peak.astype(float))
-    return place
-
-
 def sharpest(fine: Array, position: Array) -> Array:
     """Return where in focus each place is sharpest, by a parabola through three uneven steps.
 
@@ -215,17 +181,3 @@ def sharpest(fine: Array, position: Array) -> Array:
     top = np.where(bend < 0, np.clip(top, (near + here) / 2, (here + far) / 2), here)
     place: Array = np.where(peak == inner, top, position[peak])
     return np.where(seen, place, np.nan)
-
-
-def _half_depth(profile: Array, position: Array) -> float:
-    """Distance at which the middle block has SHARP_SHARE of its own highest sharpness left."""
-    place = np.interp(_first_places(profile), np.arange(len(position)), position)
-    level = profile - profile.max(axis=0)
-    away = np.abs(position[:, None] - place)
-    edges = np.arange(0, min(8.0, away.max()), 0.25)
-    limit = np.log(SHARP_SHARE)
-    for low in edges:
-        here = level[(away >= low) & (away < low + 0.25)]
-        if here.size >= 8 and np.median(here) < limit:
-            return float(low + 0.125)
-    return float(edges[-1] + 0.25) if edges.size else 1.0

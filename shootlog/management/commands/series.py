@@ -27,17 +27,25 @@ class Command(BaseCommand):
         parser.add_argument("--subject-depth-mm", type=float)
         parser.add_argument("--support", choices=SUPPORTS)
         parser.add_argument("--planned-step-mm", type=float)
+        parser.add_argument(
+            "--wanted",
+            metavar="X,Y,W,H",
+            help="what should be sharp, as fractions of the frame: left,top,width,height",
+        )
         parser.add_argument("--factor", type=float, help="wanted growth per step of an approach")
         parser.add_argument("--directions", nargs="*", help="of the light, one a frame, in order")
         parser.add_argument("--proof", metavar="PATH", help="write a stack's proof picture here")
 
     def handle(self, *args, **options):
+        area = self._area(options["wanted"])
         shots, unreadable = self._open(options)
         told = {
             key: options[key]
             for key in ("planned_step_mm", "subject_depth_mm", "factor", "directions")
             if options[key] is not None
         }
+        if area:
+            told["subject_box"] = area
         if told.get("directions"):  # one a file: those of files that can't be opened go with them
             gone = {row["place"] for row in unreadable}
             told["directions"] = [d for k, d in enumerate(told["directions"], 1) if k not in gone]
@@ -54,6 +62,17 @@ class Command(BaseCommand):
         self.stdout.write(json.dumps(result, ensure_ascii=False, allow_nan=False))
         if unreadable:
             raise SystemExit(1)
+
+    def _area(self, text):
+        if text is None:
+            return None
+        try:
+            left, top, wide, high = (float(part) for part in text.split(","))
+        except ValueError:
+            left = top = wide = high = math.nan
+        if not (0 <= left < left + wide <= 1 and 0 <= top < top + high <= 1):
+            raise CommandError(f"--wanted {text!r}: give four fractions, e.g. 0.4,0.4,0.2,0.2")
+        return [left, top, wide, high]
 
     def _open(self, options):
         set_up = self._set_up(options["set_up"])

@@ -74,6 +74,17 @@ def test_nothing_readable_is_said(tmp_path):
     assert result["unreadable"][0]["error"]
 
 
+def test_what_should_be_sharp_may_be_told(files):
+    (result,), _ = run("series", "stack", *map(str, files), "--wanted", "0.1,0.1,0.8,0.8")
+    assert result["covered_of"] == "the marked subject"
+
+
+@pytest.mark.parametrize("area", ["0.5,0.5,0.6,0.2", "0.1,0.1,0,0.2", "nan,0,1,1", "a", "0,0,1"])
+def test_an_area_that_is_none_is_refused_by_name(files, area):
+    with pytest.raises(CommandError, match="--wanted"):
+        run("series", "stack", str(files[0]), "--wanted", area)
+
+
 @pytest.mark.parametrize("depth", ["0", "-2", "nan"])
 def test_a_depth_that_is_none_is_refused_by_name(files, depth):
     with pytest.raises(CommandError, match="subject-depth-mm"):
