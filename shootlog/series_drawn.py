@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 LEFT, RIGHT = 16.0, 464.0
@@ -64,6 +65,17 @@ def curve(result: dict[str, Any]) -> dict[str, Any] | None:
         "dots": dots,
         "points": " ".join(f"{d['x']:.1f},{d['y']:.1f}" for d in dots),
         "best_x": across(best),
+        "range": _range(result.get("best_f_number_between"), across, 2**low, 2**high),
         "ticks": [(down(v), f"{100 * v:.0f} %") for v in (0.0, 0.5, 1.0)],
         "kind": result.get("f_number_kind", ""),
     }
+
+
+def _range(
+    between: list[float] | None, across: Callable[[float], float], least: float, most: float
+) -> dict[str, float] | None:
+    """The stretch in which the best stop lies, no farther than the curve goes."""
+    if not between:
+        return None
+    left, right = (across(min(max(number, least), most)) for number in between)
+    return {"x": left, "width": max(right - left, 1.0)}

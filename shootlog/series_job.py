@@ -30,7 +30,7 @@ from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
 from shootlog.series.as_given import unreadable_words
-from shootlog.series.shot import Shot
+from shootlog.series.shot import Shot, in_time_order
 
 #: A gear ladder is the same subject larger from frame to frame; coming closer is not its point.
 ASKED_AS = {"ladder": "approach"}
@@ -146,7 +146,9 @@ def _shots(row: Series) -> tuple[list[Shot], list[dict[str, Any]]]:
         try:
             if not frame.is_readable or frame.recorded is None:
                 raise Unreadable(frame.trouble or f"{frame} can't be opened as a picture.")
-            shots.append(shot_of(frame))
+            # on a ruler beside it the depth is measured
+            ruled = row.kind == Series.Kind.APERTURES
+            shots.append(shot_of(frame, keep_picture=ruled))
         except (Unreadable, FileNotFoundError) as trouble:
             words = str(trouble) if isinstance(trouble, Unreadable) else f"{frame} has no picture."
             unreadable.append(
@@ -177,7 +179,7 @@ def _full_detail(frame: Frame) -> Any:
         return None
 
 
-def shot_of(frame: Frame, picture: str = "screen.jpg") -> Shot:
+def shot_of(frame: Frame, picture: str = "screen.jpg", keep_picture: bool = False) -> Shot:
     """A frame that was read, by the class's clock, so that two cameras interleave rightly."""
     at = timezone.localtime(frame.taken_at).replace(tzinfo=None) if frame.taken_at else None
     recorded = frame.what_was_recorded or Recorded()
@@ -189,6 +191,7 @@ def shot_of(frame: Frame, picture: str = "screen.jpg") -> Shot:
             recorded=recorded,
             reading=frame.what_was_read or Reading(),
             size=frame.size_as_seen,
+            keep_picture=keep_picture,
         )
 
 
@@ -239,7 +242,7 @@ def _keep_proof(row: Series, shots: list[Shot]) -> bool:
     if row.kind not in ("stack", "landscape") or len(shots) < 2:
         return False
     with store.arriving_folder() as folder:
-        made = write_proof(folder / "proof.png", shots)
+        made = write_proof(folder / "proof.png", in_time_order(shots)[0])
         if made is None:
             store.remove(row.proof_key)
             return False

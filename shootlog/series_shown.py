@@ -108,7 +108,8 @@ def _between(result: dict[str, Any]) -> dict[int, str]:
     said: dict[int, list[str]] = {}
     for _, later in result.get("gaps") or []:
         said.setdefault(later, []).append("a gap")
-    for _, later in result.get("exposure_jumps") or []:
+    # in a light study it is meant to change
+    for _, later in (result.get("exposure_jumps") or []) if result.get("kind") != "light" else []:
         said.setdefault(later, []).append("the light changes")
     for _, later in result.get("colour_jumps") or []:
         said.setdefault(later, []).append("the colour changes")
@@ -178,10 +179,14 @@ def _aperture_facts(r: dict[str, Any]) -> list[tuple[str, str]]:
         best += f", between {_f(low)} and {_f(high)}"
     rows = [(f"Sharpest near ({kind})", best)]
     if r.get("place"):
-        rows.append(("Looked at", "the marked place" if r["place"] == "marked" else r["place"]))
+        rows.append(("Looked at", _place(r)))
     if r.get("two_thirds_f_number"):
         rows.append(("A third of it is gone at", _f(r["two_thirds_f_number"])))
     return rows
+
+
+def _place(r: dict[str, Any]) -> str:
+    return "the marked place" if r.get("place") == "marked" else str(r.get("place", ""))
 
 
 FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
@@ -199,7 +204,7 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
     "ladder": lambda r: [("Each frame larger than the one before", _yes(r.get("rising")))],
     "burst": lambda r: [
         ("Hits", f"{r['hits']} of {r['of']}"),
-        ("Looked at", r.get("place", "")),
+        ("Looked at", _place(r)),
         ("Frames for one hit, nine times of ten", str(r.get("frames_for_one") or UNKNOWN)),
     ],
     "landscape": lambda r: [
@@ -251,7 +256,15 @@ def _scale_cells(r: dict[str, Any], k: int) -> list[str]:
 
 def _aperture_cells(r: dict[str, Any], k: int) -> list[str]:
     row = r["sharpness"][k]
-    return [_f(row["f_number"]), _percent(row["sharpness"]), _percent(row["spread"], 1)]
+    ruler = r.get("ruler_depth")
+    measured, formula = (ruler[k][key] if ruler else None for key in ("measured_mm", "formula_mm"))
+    return [
+        _f(row["f_number"]),
+        _percent(row["sharpness"]),
+        _percent(row["spread"], 1),
+        _number(measured, 2, "mm") if ruler else "no ruler found",
+        _number(formula, 2, "mm") if ruler else "",
+    ]
 
 
 def _burst_cells(r: dict[str, Any], k: int) -> list[str]:
@@ -272,7 +285,10 @@ def _landscape_cells(r: dict[str, Any], k: int) -> list[str]:
 SCALE_HEADS = ["Larger by", "Known by", "Time between"]
 COLUMNS: dict[str, tuple[list[str], Callable[[dict[str, Any], int], list[str]]]] = {
     "stack": (["Sharp at (steps)", "Step"], _stack_cells),
-    "apertures": (["Aperture", "Sharpness", "Give or take"], _aperture_cells),
+    "apertures": (
+        ["Aperture", "Sharpness", "Give or take", "Depth on the ruler", "By the formula"],
+        _aperture_cells,
+    ),
     "light": (
         ["Light from", "Brightness", "Contrast", "Burnt out", "Shadow", "As told"],
         _light_cells,

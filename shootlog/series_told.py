@@ -20,6 +20,7 @@ SHOWN_BY = {
     "stack-moved": "moved",
     "framing-moved": "moved",
     "stack-order": "out_of_order",
+    "stack-unlike": "unmatched",
     "stack-softened": "softened",
 }
 

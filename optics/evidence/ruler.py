@@ -112,7 +112,15 @@ def _reduced(picture: NDArray[np.float32], factor: int) -> NDArray[np.float32]:
 
 
 def _best(picture: NDArray[np.float32]) -> Ticks:
-    """Try the clearest repeats, of the strongest directions, until one proves to be a scale."""
+    return _ticks(*found_scale(picture))
+
+
+def found_scale(picture: NDArray[np.float32]) -> tuple[Bands, Comb, float]:
+    """Return the turned picture, the ticks followed in it and the millimetres between two.
+
+    The clearest repeats, of the strongest directions, are tried until one proves to be a scale;
+    `NoScale` as in `tick_spacing`. `picture` is at most `LONGEST_SIDE_PX` long.
+    """
     regular = False
     band_px = max(2, min(8, min(picture.shape) // 100))
     for angle_deg in gradient_directions(picture):
@@ -125,7 +133,7 @@ def _best(picture: NDArray[np.float32]) -> Ticks:
                 regular = True
                 millimetres = tick_mm(*found)
                 if millimetres:
-                    return _ticks(*found, millimetres)
+                    return *found, millimetres
     if regular:
         raise NoScale("lines repeat evenly, but none is longer at every fifth or tenth")
     raise NoScale("nothing repeats evenly enough to be the ticks of a ruler")

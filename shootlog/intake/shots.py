@@ -66,6 +66,7 @@ def open_shot(
         height_px=size[1],
         colour=colour,
         coarse=coarse_of(luma),
+        picture=None if longest_px else _fitted(luma, WORK_PX),
     )
 
 
@@ -76,6 +77,7 @@ def shot_of_picture(
     recorded: Recorded,
     reading: Reading,
     size: tuple[int, int] | None = None,
+    keep_picture: bool = False,
 ) -> Shot:
     """The shot of a frame that was read before, from the picture made of it then."""
     try:
@@ -97,6 +99,7 @@ def shot_of_picture(
         height_px=height_px,
         colour=colour,
         coarse=coarse_of(luma),
+        picture=luma if keep_picture else None,
     )
 
 

@@ -12,6 +12,7 @@ from shootlog.series import moves as moving
 from shootlog.series.detail import registered_maps
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import joined, outcome
+from shootlog.series.ruler_beside import depths, in_words
 from shootlog.series.sharpest_stop import Best, Sharpness, best_of, sharpness_of
 from shootlog.series.shot import Shot, common, rounded
 
@@ -36,7 +37,9 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         best = best_of([float(n or 0) for n in numbers], seen)
     outcomes = [_moved_outcome(moved), _exposure_outcome(light.spread_ev)]
     origin = "effective" if effective else "as recorded"
+    ruler = None if moved else depths(shots)
     words = _best_words(best, origin) if best else _no_curve(moved, seen, numbers)
+    words = " ".join(part for part in (words, in_words(ruler)) if part)
     return (
         common(shots, timed)
         | light.as_json()
@@ -49,6 +52,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "best_f_number_between": [rounded(n, 1) for n in best.between] if best else None,
             "elsewhere_f_number_between": [rounded(n, 1) for n in best.elsewhere] if best else None,
             "two_thirds_f_number": rounded(best.two_thirds, 1) if best else None,
+            "ruler_depth": ruler,
             "place": "marked" if told.get("subject_box") else "all fine detail",
             "moved": [{k: m[k] for k in ("between", "shift_px", "turn_deg")} for m in moved],
             "focus_changed": any(m["scale"] for m in moved),
@@ -74,18 +78,22 @@ def _rows(numbers: Sequence[float | None], seen: Sharpness | None) -> list[dict[
 
 
 def _best_words(best: Best, origin: str) -> str:
-    low, high = (f"f/{n:.1f}" if n < 9.95 else f"f/{n:.0f}" for n in best.elsewhere)
+    low, high = (_f(n) for n in best.elsewhere)
     if best.number is None:
         return (
             f"No one stop is best: some places are sharpest at {low}, others at {high}. "
             "Mark the flat thing you focused on."
         )
-    words = f"Yours is sharpest near f/{best.number:.1f} ({origin})."
+    words = f"Yours is sharpest near {_f(best.number)} ({origin})."
     if best.two_thirds:
-        words += f" At f/{best.two_thirds:.0f} a third of it is gone."
+        words += f" At {_f(best.two_thirds)} a third of it is gone."
     if 2 * np.log2(best.elsewhere[1] / best.elsewhere[0]) > LEAST_WORTH_SAYING:
         words += f" Places nearer or farther than most differ, from {low} to {high}."
     return words
+
+
+def _f(number: float) -> str:
+    return f"f/{number:.1f}" if number < 9.95 else f"f/{number:.0f}"
 
 
 def _no_curve(

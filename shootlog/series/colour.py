@@ -67,13 +67,15 @@ class Colour:
         return max(abs(float(self.red_over_blue[k])), abs(float(self.green_over_both[k])))
 
 
-def colour(shots: Sequence[Shot]) -> Colour:
+def colour(shots: Sequence[Shot], unlike: Sequence[Sequence[int]] = ()) -> Colour:
     """Compare the channels of neighbouring frames, patch by patch; the middle half counts.
 
-    A subject that moves through some patches leaves the others alone.
+    A subject that moves through some patches leaves the others alone. `unlike` pairs (from 1)
+    show different things and are not compared.
     """
     pairs = list(zip(shots, shots[1:], strict=False))
     steps = np.array([_step(a.colour, b.colour) for a, b in pairs]).reshape(-1, 2)
+    steps[[first - 1 for first, _ in unlike]] = np.nan
     found = {k for way in steps.T for k in standing_out(way, LIMIT_COLOUR_EV)}
     return Colour(steps[:, 0], steps[:, 1], [[k + 1, k + 2] for k in sorted(found)])
 

@@ -28,7 +28,7 @@ class Exposure:
 
     @property
     def spread_ev(self) -> float:
-        level = np.concatenate([[0.0], np.cumsum(self.steps_ev)])
+        level = np.concatenate([[0.0], np.cumsum(np.nan_to_num(self.steps_ev))])
         return float(np.ptp(level))
 
     @property
@@ -77,11 +77,15 @@ class Exposure:
         )
 
 
-def exposure(shots: Sequence[Shot]) -> Exposure:
-    """Compare the brightness of neighbouring frames, block by block."""
+def exposure(shots: Sequence[Shot], unlike: Sequence[Sequence[int]] = ()) -> Exposure:
+    """Compare the brightness of neighbouring frames, block by block.
+
+    `unlike` pairs (from 1) show different things: their light says nothing of the exposure.
+    """
     levels = [_block_light(shot.luma) for shot in shots]
     pairs = list(zip(levels, levels[1:], strict=False))
     steps = np.array([_step_ev(a, b) for a, b in pairs])
+    steps[[first - 1 for first, _ in unlike]] = np.nan
     dials = [shot.exposure_ev for shot in shots]
     recorded = np.array(
         [

@@ -31,8 +31,8 @@ LEAST_OF_ROW = 0.1  # of a row's blocks
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
     """Say what the frames of a few-frame landscape stack show together."""
-    light, tint = exposure(shots), colour(shots)
     links = moving.chain(shots)
+    light, tint = exposure(shots, links.unlike), colour(shots, links.unlike)
     maps = registered_maps(shots, links)
     zones = overlaps = enough = None
     if maps is not None and np.isfinite(maps).any():
@@ -45,7 +45,13 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         (float(np.hypot(*p.shift)) / shots[0].luma.shape[1] for p in links.pairs if p), default=None
     )
     near, far = _ends(shots, links)
-    found = [_gap(overlaps), _soft_end(near, far), light.outcome(), tint.outcome()]
+    found = [
+        moving.unlike_outcome(links),
+        _gap(overlaps),
+        _soft_end(near, far),
+        light.outcome(),
+        tint.outcome(),
+    ]
     return (
         common(shots, timed)
         | light.as_json()
@@ -60,6 +66,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "framing_drift_share": rounded(drift, 4),
             "framing_held": None if drift is None else drift < LIMIT_DRIFT_SHARE,
             "moved": [],
+            "unmatched": links.unlike,
             "findings": [o.as_json() for o in found],
             "words": joined(found, _calm(shots, overlaps, enough)),
         }

@@ -37,6 +37,11 @@ class Chain:
         return total if frame >= reference else inverse(total)
 
     @property
+    def unlike(self) -> list[list[int]]:
+        """Neighbours, from 1, that could not be laid over each other."""
+        return [[k + 1, k + 2] for k, pair in enumerate(self.pairs) if pair is None]
+
+    @property
     def log_scale(self) -> Array:
         return np.array([np.log(p.scale) if p else np.nan for p in self.pairs])
 
@@ -113,4 +118,23 @@ def outcome_of(found: Sequence[dict[str, Any]], limit_px: float = LIMIT_SHIFT_PX
         shift_px=most,
         turn_deg=turn,
         limit=limit_px,
+    )
+
+
+def unlike_outcome(links: Chain) -> Outcome:
+    """Say which neighbours do not show the same thing."""
+    pairs = links.unlike
+    if not pairs:
+        return outcome("stack-unlike", "no", "measured")
+    first, last = pairs[0]
+    others = len(pairs) - 1
+    more = f", nor do {others} other pairs" if others > 1 else ""
+    if others == 1:
+        more = ", nor do {} and {}".format(*pairs[1])
+    return outcome(
+        "stack-unlike",
+        "yes",
+        "measured",
+        f"Frames {first} and {last} do not show the same thing{more}.",
+        "Leave out what does not belong here, and look again.",
     )

@@ -35,6 +35,7 @@ class Shot:
     evidence: dict[str, Any] = field(default_factory=dict)
     colour: Array | None = None
     coarse: Array | None = None
+    picture: Array | None = None  # luminance at 1600 pixels; only where a ruler is looked for
 
     @property
     def magnification(self) -> float | None:

@@ -30,8 +30,8 @@ from shootlog.series.travel import Travel, travel
 
 def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[str, Any]:
     """Say what `manage.py series stack` says of frames in time order."""
-    light, tint = exposure(shots), colour(shots)
     links = moving.chain(shots)
+    light, tint = exposure(shots, links.unlike), colour(shots, links.unlike)
     result = common(shots, timed) | light.as_json() | tint.as_json()
     maps = registered_maps(shots, links)
     coarser = coarser_maps(shots, links) if maps is not None else []
@@ -53,6 +53,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     coverage = _coverage(shots, along, step, told.get("subject_box"))
     planned = told.get("planned_step_mm")
     outcomes = [
+        moving.unlike_outcome(links),
         _gap_outcome(steps, fit),
         _short_outcome(coverage),
         step.outcome(),
@@ -80,7 +81,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         "out_of_order": order,
         "moved": moved,
         "softened": soft,
-        "unmatched": [[k + 1, k + 2] for k, pair in enumerate(links.pairs) if pair is None],
+        "unmatched": links.unlike,
         "scale_per_step": [rounded(p.scale, 5) if p else None for p in links.pairs],
         "findings": [o.as_json() for o in outcomes],
         "words": joined(outcomes, f"{len(shots)} slices, even steps, nothing moved.")

@@ -82,7 +82,14 @@ def test_a_gap_is_no_stroke_of_the_line():
 def test_no_curve_is_drawn_where_the_camera_moved():
     rows = [{"f_number": n, "sharpness": v, "spread": 0.01} for n, v in ((4, 0.8), (8, 1.0))]
     assert curve({"sharpness": rows, "best_f_number": None}) is None
-    drawn = curve({"sharpness": rows, "best_f_number": 8.0, "f_number_kind": "effective"})
+    told = {"sharpness": rows, "best_f_number": 8.0, "f_number_kind": "effective"}
+    drawn = curve(told | {"best_f_number_between": [5.6, 11.0]})
+    assert drawn["range"]["x"] == pytest.approx(
+        (drawn["dots"][0]["x"] + drawn["best_x"]) / 2, abs=7
+    )
+    # no farther than the curve
+    assert drawn["range"]["x"] + drawn["range"]["width"] == pytest.approx(drawn["dots"][1]["x"])
+    assert curve(told)["range"] is None
     assert drawn["best_x"] == drawn["dots"][1]["x"]
     assert drawn["dots"][1]["y"] < drawn["dots"][0]["y"]  # sharper is higher
 
@@ -154,6 +161,30 @@ def test_a_program_gets_what_the_command_prints(client, sam, stack):
     assert told["state"] == "ready"
     assert told["check"]["gaps"] == [[2, 3]]
     assert told["frames"] == [place.frame_id for place in stack.places.all()]
+
+
+def test_an_odd_frame_is_named_and_its_light_held_against_nobody(as_person, sam, make_frame, work):
+    odd = DEMO / "adaeze-four-directions-1.jpg"
+    paths = [*RAIL[:4], odd, *RAIL[4:7]]
+    frames = [read(make_frame, sam, path, k) for k, path in enumerate(paths)]
+    row = put_together(owner=sam, kind="stack", frames=frames)
+    work()
+    page = page_of(as_person, sam, "course:series", row.pk)
+    assert "Frames 4 and 5 do not show the same thing, nor do 5 and 6." in page
+    assert "the light changes" not in page
+    assert page.count("does not match the one before") == 2
+
+
+def test_a_light_study_of_changing_light_is_not_told_that_it_changes(
+    as_person, sam, make_frame, work
+):
+    paths = sorted(DEMO.glob("adaeze-four-directions-*.jpg"))
+    frames = [read(make_frame, sam, path, k) for k, path in enumerate(paths)]
+    row = put_together(owner=sam, kind="light", frames=frames)
+    work()
+    row.refresh_from_db()
+    assert row.check_result["exposure_jumps"]
+    assert "the light changes" not in page_of(as_person, sam, "course:series", row.pk)
 
 
 def test_the_proof_of_a_stack_is_a_picture_marked_as_a_proof(as_person, sam, make_frame, work):

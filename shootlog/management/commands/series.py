@@ -12,7 +12,7 @@ from shootlog.intake.proof import write_proof
 from shootlog.intake.shots import WORK_PX, open_shots, reader
 from shootlog.series import KINDS, check
 from shootlog.series.as_given import unreadable_words
-from shootlog.series.shot import Shot
+from shootlog.series.shot import Shot, in_time_order
 from shootlog.set_up import SUPPORTS, SetUp, SetUpError
 
 
@@ -55,7 +55,7 @@ class Command(BaseCommand):
         else:
             result = check(options["kind"], shots, told)
             if options["proof"] and options["kind"] == "stack":
-                result["proof"] = write_proof(Path(options["proof"]), shots)
+                result["proof"] = write_proof(Path(options["proof"]), in_time_order(shots)[0])
         result["unreadable"] = unreadable
         said = [unreadable_words(unreadable, len(shots)), result.get("trouble", "")]
         result["trouble"] = " ".join(words for words in said if words)

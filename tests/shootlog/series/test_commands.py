@@ -65,6 +65,32 @@ def test_the_directions_of_a_light_study_stay_with_their_files(files, tmp_path):
     assert [row["direction"] for row in result["light"]] == ["side", "below"]
 
 
+def test_the_proof_goes_by_time_whatever_order_the_files_came_in(tmp_path):
+    rail = sorted((Path(__file__).parents[3] / "fixtures/series/pod-rail").glob("0*.jpg"))[:4]
+    proofs = []
+    for order in (rail, rail[::-1]):
+        proofs.append(tmp_path / f"{len(proofs)}.png")
+        run("series", "stack", *map(str, order), "--proof", str(proofs[-1]))
+    assert proofs[0].read_bytes() == proofs[1].read_bytes()
+
+
+def test_the_depth_on_a_ruler_stands_beside_the_formula(tmp_path):
+    """A ruler at 45 degrees beside the ribbon, in frames from a renderer's thin lens."""
+    set_up = tmp_path / "kenji.toml"
+    set_up.write_text(
+        'focal_length_mm = 45.0\nsensor_width_mm = 17.28\nrecords_f_number = "marked"\n'
+        "pupil_magnification = 1.0\nring_magnification = 0.46\n"
+    )
+    demo = Path(__file__).parents[3] / "fixtures/demo/frames"
+    frames = sorted(map(str, demo.glob("kenji-aperture-series-*.jpg")))
+    (result,), _ = run("series", "apertures", *frames, "--set-up", str(set_up))
+    rows = [row for row in result["ruler_depth"] if row["measured_mm"]]
+    assert len(rows) >= 5
+    for row in rows:
+        assert row["measured_mm"] == pytest.approx(row["formula_mm"], rel=0.1)
+    assert "On the ruler, taken to lean at 45 degrees" in result["words"]
+
+
 def test_nothing_readable_is_said(tmp_path):
     empty = tmp_path / "empty.jpg"
     empty.write_bytes(b"")
