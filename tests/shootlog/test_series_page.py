@@ -163,6 +163,45 @@ def test_a_program_gets_what_the_command_prints(client, sam, stack):
     assert told["frames"] == [place.frame_id for place in stack.places.all()]
 
 
+@pytest.mark.parametrize("case", ["one", "sizes", "no times", "broken"])
+def test_bad_input_says_the_same_on_the_page_and_to_a_program(
+    as_person, client, sam, make_frame, case
+):
+    from shootlog.models import ApiToken, Frame
+    from shootlog.series_job import check_series
+    from tests.frames import jpeg
+
+    sizes = {"one": [(90, 60)], "sizes": [(90, 60), (60, 90), (90, 60)]}.get(case, [(90, 60)] * 3)
+    frames = [
+        make_frame(
+            sam,
+            data=jpeg(width, height, 100 + 20 * k),
+            pictures=True,
+            sent_name=f"{k + 1}.jpg",
+            recorded={"width_px": width, "height_px": height, "origins": {}},
+            taken_at=None if case == "no times" else f"2026-05-03T09:0{k}:00+00:00",
+        )
+        for k, (width, height) in enumerate(sizes)
+    ]
+    if case == "broken":
+        frames[1].state, frames[1].trouble = Frame.State.UNREADABLE, "It breaks off."
+        frames[1].save()
+    row = put_together(owner=sam, kind="burst", frames=frames)
+    check_series(row)
+    words = {
+        "one": "One frame is no series yet",
+        "sizes": "The frames differ in size (60 x 90, 90 x 60 pixels)",
+        "no times": "No frame holds a time, so they stand in the order they were given.",
+        "broken": "Frame 2 (2.jpg) can&#x27;t be opened. The other 2 are looked at without it",
+    }[case]
+    assert words in page_of(as_person, sam, "course:series", row.pk)
+    _, key = ApiToken.objects.make(sam)
+    told = client.get(
+        reverse("api-one-series", args=[row.pk]), headers={"Authorization": f"Token {key}"}
+    ).json()
+    assert words.replace("&#x27;", "'") in told["trouble"]
+
+
 def test_an_odd_frame_is_named_and_its_light_held_against_nobody(as_person, sam, make_frame, work):
     odd = DEMO / "adaeze-four-directions-1.jpg"
     paths = [*RAIL[:4], odd, *RAIL[4:7]]

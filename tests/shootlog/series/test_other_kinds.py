@@ -315,6 +315,37 @@ def test_frames_are_grouped_by_time_camera_and_likeness():
     assert [p.kind for p in proposals] == ["stack", "stack", "burst"]
 
 
+def test_two_cameras_at_work_at_once_are_two_series():
+    """Turn by turn by the clock: each camera's frames stay together, in their own order."""
+    made, _ = stacks.random_stack(1)
+    stack = shots_of(made)[:10]
+    mixed = [
+        replace(s, recorded=at(k, make="AB"[k % 2], body_serial=str(k % 2), every_s=5))
+        for k, s in enumerate(stack)
+    ]
+    proposals = group(mixed)
+    assert [p.members for p in proposals] == [(0, 2, 4, 6, 8), (1, 3, 5, 7, 9)]
+    # a clock an hour off, put right by the clock frame, joins nothing and loses nothing
+    behind = [
+        replace(s, recorded=at(k - 720 * (k % 2), make="AB"[k % 2], every_s=5))
+        for k, s in enumerate(stack)
+    ]
+    assert sorted(p.members for p in group(behind)) == [(0, 2, 4, 6, 8), (1, 3, 5, 7, 9)]
+
+
+def test_the_floor_of_a_hand_from_one_burst():
+    """Three of four hit at 1/250, none of four at 1/30: the slowest time that mostly hits."""
+    rng = np.random.default_rng(4)
+    picture = stacks.textured(rng, stacks.SIZE)
+    blurs = [0.7, 0.7, 0.8, 4, 5, 4, 6, 4]
+    frames = [gaussian_filter(picture, b).astype(np.float32) for b in blurs]
+    times = [1 / 250] * 4 + [1 / 30] * 4
+    shots = shots_of(
+        still(frames), recorded=[at(k, exposure_s=t, every_s=1) for k, t in enumerate(times)]
+    )
+    assert check("burst", shots)["own_floor_s"] == 1 / 250
+
+
 def test_an_aperture_series_is_proposed_as_one():
     assert [p.kind for p in group(aperture_series(8.0))] == ["apertures"]
 
