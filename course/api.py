@@ -103,6 +103,7 @@ class HandInsView(APIView):
     @extend_schema(
         request=NewHandInSerializer,
         responses={
+            200: OpenApiResponse(HandInSerializer, "It stood already; what is told now stands."),
             201: HandInSerializer,
             400: OpenApiResponse(TroubleSerializer, "What is missing."),
             401: NO_TOKEN,
@@ -121,16 +122,19 @@ class HandInsView(APIView):
         owned = Frame.objects.owned_by(request.user).in_bulk(wanted_ids)
         if len(owned) != len(wanted_ids):
             return Response({"detail": "A frame is not there, or not yours."}, 404)
+        frames = [owned[pk] for pk in wanted_ids]
+        said = {key: values[key] for key in ("wanted", "unsure") if key in values}
+        before = HandIn.objects.same_again(exercise=exercise, student=request.user, frames=frames)
+        if before and before.say_again(**said):
+            return Response(HandInSerializer(before).data)
+        group = Group.objects.taken_by(request.user).filter(course=exercise.week.course_id)
         hand_in = HandIn.objects.hand_in(
             student=request.user,
             exercise=exercise,
-            group=Group.objects.taken_by(request.user)
-            .filter(course=exercise.week.course_id)
-            .first(),
-            frames=[owned[pk] for pk in wanted_ids],
+            group=group.latest("pk"),
+            frames=frames,
             series=series,
-            wanted=values.get("wanted", ""),
-            unsure=values.get("unsure", ""),
+            **said,
         )
         return Response(HandInSerializer(hand_in).data, status.HTTP_201_CREATED)
 
@@ -152,6 +156,7 @@ class ReviewView(ListAPIView):
         return super().get(request, *args, **kwargs)
 
     def get_queryset(self):
+        HandIn.objects.reviewable_by(self.request.user).waiting().judge()
         numbers = Prefetch("frames", Frame.objects.only("pk"))
         return HandIn.objects.to_look_at(self.request.user).for_table().prefetch_related(numbers)
 

@@ -112,6 +112,24 @@ def test_the_loop_over_http(ines, sam, noor, exercise):
     assert student.post("/api/crits/", crit, format="json").status_code == 404
 
 
+def test_the_same_sent_twice_is_one_hand_in_and_a_reading_is_judged_for_programs_too(
+    ines, sam, exercise, work
+):
+    """A line lost after the answer makes a program send again, as a form sent twice does."""
+    student, teacher = program_of(sam), program_of(ines)
+    frame = student.post("/api/frames/", {"file": picture()}).data["id"]
+    said = {"exercise": exercise.pk, "frames": [frame], "wanted": "the hairs"}
+    first = student.post("/api/hand-ins/", said, format="json")
+    again = student.post("/api/hand-ins/", said | {"wanted": "the eye"}, format="json")
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.data["id"] == again.data["id"]
+    assert first.data["verdicts"] is None
+    work()
+    (row,) = teacher.get("/api/review/").json()["results"]
+    assert row["wanted"] == "the eye"
+    assert row["verdicts"] is not None
+
+
 def test_what_is_not_yours_is_not_there(sam, noor, otto, greta, exercise):
     frame = program_of(noor).post("/api/frames/", {"file": picture()}).data["id"]
     asked = {"exercise": exercise.pk, "frames": [frame]}
