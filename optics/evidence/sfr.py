@@ -228,7 +228,7 @@ def _half_width(gradient: Array, row: Array, slope: float, offset: float) -> flo
 def _refuse_noise(
     picture: Array, gradient: Array, row: Array, slope: float, offset: float, half: float
 ) -> None:
-    some = slice(None, None, max(1, len(row) // 100))  # rows: a median needs no more
+    some = slice(None, None, max(1, len(row) // 50))  # rows: a median needs no more
     picture, gradient, row = picture[some], gradient[some], row[some]
     away = np.arange(picture.shape[1])[None, :] - (offset + slope * row[:, None])
     left, right = picture[away < -half], picture[away > half]
@@ -255,9 +255,10 @@ def _binned(distance: Array, picture: Array, reach: float) -> tuple[Array, Array
     """Average the pixels into quarter-pixel bins along the normal."""
     count = int(reach * OVERSAMPLING)
     index = np.floor(distance * OVERSAMPLING + 0.5).astype(int) + count
-    inside = (index >= 0) & (index <= 2 * count)
-    hits = np.bincount(index[inside], minlength=2 * count + 1)
-    total = np.bincount(index[inside], weights=picture[inside], minlength=2 * count + 1)
+    # what lies outside goes into one bin more at each end, and these are left out
+    index = (np.clip(index, -1, 2 * count + 1) + 1).ravel()
+    hits = np.bincount(index, minlength=2 * count + 3)[1:-1]
+    total = np.bincount(index, weights=picture.ravel(), minlength=2 * count + 3)[1:-1]
     position = (np.arange(2 * count + 1) - count) / OVERSAMPLING
     filled = hits > 0
     level = np.interp(position, position[filled], total[filled] / hits[filled])
