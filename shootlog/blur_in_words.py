@@ -9,6 +9,9 @@ from shootlog.reading import Quantity, Reading
 from shootlog.wording import Spread, figures, pixels
 
 LEAST_TOLD_PX = 0.5  # no picture tells a smaller blur from none
+SHARP_SHARE = 0.15  # of the wanted place, as `findings.missed_focus` asks it
+NO_BLUR = "Where you wanted it sharp no blur shows that can be measured."
+SOFT_UNTOLD = "How many pixels the blur is where you wanted it sharp can't be told."
 
 
 def blur_words(reading: Reading) -> list[str]:
@@ -34,8 +37,8 @@ def _measured(reading: Reading) -> list[str]:
     said = []
     if place is not None:
         said.append(f"Blur measured where you wanted it sharp: {_told(reading, place)}.")
-    elif reading["wanted_sharp_share"] is not None:
-        said.append("How many pixels the blur is where you wanted it sharp can't be told.")
+    elif share := reading["wanted_sharp_share"]:
+        said.append(SOFT_UNTOLD if share.middle < SHARP_SHARE else NO_BLUR)
     if sharpest is not None:
         said.append(f"Blur measured where the picture is sharpest: {_told(reading, sharpest)}.")
     return said

@@ -123,8 +123,10 @@ def test_a_number_a_range_or_a_most(blur, words):
 
 
 def test_an_open_answer_is_said_and_nothing_without_pixels():
-    wanted = Reading({"wanted_sharp_share": quantity(0.5, 0.5, 0.5)})
-    assert "can't be told" in blur_words(wanted)[0]
+    soft = Reading({"wanted_sharp_share": quantity(0.0, 0.0, 0.0)})
+    assert "can't be told" in blur_words(soft)[0]
+    sharp = Reading({"wanted_sharp_share": quantity(0.5, 0.5, 0.5)})
+    assert "no blur shows" in blur_words(sharp)[0]
     assert blur_words(Reading()) == []
 
 
