@@ -210,7 +210,6 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
     "landscape": lambda r: [
         ("Near third sharp in some frame", _yes(r.get("near_sharp"))),
         ("Far third sharp in some frame", _yes(r.get("far_sharp"))),
-        ("Frames that would do", ", ".join(map(str, r.get("enough_frames") or [])) or UNKNOWN),
         ("Framing held", _yes(r.get("framing_held"))),
     ],
 }

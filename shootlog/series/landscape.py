@@ -1,4 +1,4 @@
-"""A few-frame landscape stack: near and far sharp, overlap, and three frames where three do."""
+"""A few-frame landscape stack: near and far sharp, and overlap."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ SHARP_SHARE = 0.5  # of a block's own highest sharpness
 LEAST_OVER_FLOOR = 0.3
 LIMIT_OVERLAP = 0.05  # share of the blocks sharp in two neighbouring frames
 LIMIT_DRIFT_SHARE = 0.005
-SURE_OVERLAP = 2 * LIMIT_OVERLAP  # before a frame is called one too many
 LEAST_IN_ZONE = 8  # blocks
 SHARPEST = 75  # per cent: a zone holds other depths, too
 #: Fine detail kept, against the picture's own sharp places.
@@ -34,13 +33,12 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     links = moving.chain(shots)
     light, tint = exposure(shots, links.unlike), colour(shots, links.unlike)
     maps = registered_maps(shots, links)
-    zones = overlaps = enough = None
+    zones = overlaps = None
     if maps is not None and np.isfinite(maps).any():
         sharp, textured = _sharp_blocks(maps)
         zones = [_zone(layer, textured) for layer in sharp]
         met = _meetings(sharp, textured)
         overlaps = [float(met[k, k + 1]) for k in range(len(shots) - 1)]
-        enough = fewest(met)
     drift = max(
         (float(np.hypot(*p.shift)) / shots[0].luma.shape[1] for p in links.pairs if p), default=None
     )
@@ -62,25 +60,20 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "overlap_share": [rounded(v) for v in overlaps] if overlaps is not None else None,
             "near_sharp": near,
             "far_sharp": far,
-            "enough_frames": enough,
             "framing_drift_share": rounded(drift, 4),
             "framing_held": None if drift is None else drift < LIMIT_DRIFT_SHARE,
             "moved": [],
             "unmatched": links.unlike,
             "findings": [o.as_json() for o in found],
-            "words": joined(found, _calm(shots, overlaps, enough)),
+            "words": joined(found, _calm(shots, overlaps)),
         }
     )
 
 
-def _calm(shots: Sequence[Shot], overlaps: list[float] | None, enough: list[int] | None) -> str:
+def _calm(shots: Sequence[Shot], overlaps: list[float] | None) -> str:
     if overlaps is None:
         return "The frames differ in size or do not show the same thing."
-    words = f"{len(shots)} frames whose sharp zones meet."
-    if enough and len(enough) < len(shots):
-        names = ", ".join(str(k) for k in enough[:-1])
-        words += f" {len(enough)} would do: {names} and {enough[-1]} meet without the others."
-    return words
+    return f"{len(shots)} frames whose sharp zones meet."
 
 
 def _sharp_blocks(maps: Array) -> tuple[Array, Array]:
@@ -107,24 +100,6 @@ def _meetings(sharp: Array, textured: Array) -> Array:
     flat = sharp.reshape(len(sharp), -1).astype(np.float64)
     met: Array = flat @ flat.T / max(int(textured.sum()), 1)
     return met
-
-
-def fewest(met: Array) -> list[int]:
-    """The fewest frames (from 1), first and last among them, of which each meets the next.
-
-    All of them where even neighbours hardly meet: then none is one too many.
-    """
-    count = len(met)
-    ways: list[list[int] | None] = [[1], *[None] * (count - 1)]
-    for k in range(1, count):
-        for before in range(k):
-            way = ways[before]
-            if way is None or met[before, k] < SURE_OVERLAP:
-                continue
-            best = ways[k]
-            if best is None or len(way) + 1 < len(best):
-                ways[k] = [*way, k + 1]
-    return ways[-1] or list(range(1, count + 1))
 
 
 def _ends(shots: Sequence[Shot], links: moving.Chain) -> tuple[bool | None, bool | None]:

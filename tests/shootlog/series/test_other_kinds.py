@@ -15,7 +15,6 @@ from shootlog.recorded import Recorded
 from shootlog.series import check
 from shootlog.series.burst import frames_for_one
 from shootlog.series.grouping import group
-from shootlog.series.landscape import fewest
 from shootlog.series.light import shadow_side
 from tests.shootlog.series import stacks
 from tests.shootlog.series.stacks import shots_of
@@ -267,7 +266,6 @@ def test_near_and_far_are_sharp_or_said_to_be_soft(seed):
     """The truth: 0.7 pixels of blur at a frame's focus, growing with the distance from it."""
     whole = check("landscape", landscape([0.15, 0.5, 0.85], 6, seed))
     assert (whole["near_sharp"], whole["far_sharp"]) == (True, True)
-    assert whole["enough_frames"] == [1, 2, 3]
     assert [o["answer"] for o in whole["findings"]] == ["no"] * 4 + ["cannot tell"]
     begun_late = check("landscape", landscape([0.6, 0.8, 0.95], 10, seed))
     assert (begun_late["near_sharp"], begun_late["far_sharp"]) == (False, True)
@@ -277,26 +275,6 @@ def test_near_and_far_are_sharp_or_said_to_be_soft(seed):
     # so far off that hardly anything shows there: neither is claimed
     hardly = check("landscape", landscape([0.8, 0.9, 0.97], 10, seed))
     assert (hardly["near_sharp"], hardly["far_sharp"]) == (None, True)
-
-
-def test_frames_too_many_are_named():
-    """At a third of the blur per depth, neighbours share half of what is sharp."""
-    result = check("landscape", landscape([0.2, 0.5, 0.8], 2, 3))
-    assert result["enough_frames"] == [1, 3]
-    assert "2 would do: 1 and 3 meet without the others." in result["words"]
-
-
-@pytest.mark.parametrize(
-    ("met", "enough"),
-    [
-        ([[1, 0.3, 0.0], [0.3, 1, 0.3], [0.0, 0.3, 1]], [1, 2, 3]),
-        ([[1, 0.3, 0.2], [0.3, 1, 0.3], [0.2, 0.3, 1]], [1, 3]),
-        ([[1, 0.01, 0.0], [0.01, 1, 0.3], [0.0, 0.3, 1]], [1, 2, 3]),
-        ([[1]], [1]),
-    ],
-)
-def test_the_fewest_frames_that_meet(met, enough):
-    assert fewest(np.array(met)) == enough
 
 
 def test_frames_are_grouped_by_time_camera_and_likeness():
