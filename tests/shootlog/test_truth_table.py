@@ -1,13 +1,12 @@
 """What the findings say about rendered frames whose truth is known, as a table.
 
-`pytest -s -m slow tests/shootlog/test_truth_table.py` prints it as Markdown; `WD_TRUTH_TABLE=FILE`
-writes it too. The frames come from a physically based renderer (fixtures/render); their truth is
-in the .toml beside each. The lines were set on `fixtures/frames`; `fixtures/frames_anew` has other
-seeds, subjects and paths, and no line was ever moved for it. Real frames have no truth beside
-them; they were looked at one by one, and none is shaken or banded.
+`pytest -s -m slow tests/shootlog/test_truth_table.py` prints it as Markdown. The frames come
+from a physically based renderer (fixtures/render); their truth is in the .toml beside each.
+The lines were set on `fixtures/frames`; `fixtures/frames_anew` has other seeds, subjects and
+paths, and no line was ever moved for it. Real frames have no truth beside them; they were looked
+at one by one, and none is shaken or banded.
 """
 
-import os
 import tomllib
 from pathlib import Path
 
@@ -146,8 +145,6 @@ def confusion(judged):
 def test_the_table_prints_and_precision_is_held(judged, on_real_frames, tmp_path):
     text = table(judged, on_real_frames, tmp_path)
     print("\n" + text)
-    if target := os.environ.get("WD_TRUTH_TABLE"):
-        Path(target).write_text(text + "\n", encoding="utf-8")
     for name, frames in judged.items():
         for slug in FROM_PIXELS:
             right, unfounded, _ = counted(frames, slug)

@@ -156,7 +156,7 @@ def table(judged, folder):
     lengths, angles = smears(judged)
     told, held = wanted_ranges(judged)
     return [
-        "| measured against the truth | aim | of | median off | most off | nothing told |",
+        "| measured against the truth | aim | of | median off | most off | no one number |",
         "|---|---|---|---|---|---|",
         line("blur, drawn leaves, 1.5 to 12 px", "10 %", drawn_blur(folder)),
         line("blur, single slanted edges", "10 %", edge_blur()),
