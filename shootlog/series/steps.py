@@ -66,7 +66,8 @@ def stack_steps(
     long[[after - 2 for _, after in nudged]] = False
     count = len(scale)
     if fit is None or not (fit.order == np.arange(count + 1)).all():
-        return StackSteps(scale, long)
+        return StackSteps(steps_by_scale(links, long), long)
+    scale = steps_by_scale(links, long)
     sharp = fit.steps
     length = np.where(np.isfinite(scale), scale, np.where(sharp.told, sharp.length, np.nan))
     also = sharp.longer(LIMIT_BY_SHARPNESS, LIMIT_GAIN) & ~clear
@@ -77,18 +78,26 @@ def stack_steps(
     )
 
 
-def steps_by_scale(links: Chain) -> Array:
+def steps_by_scale(links: Chain, long: NDArray[np.bool_] | None = None) -> Array:
     """Length of each step against the two beside it, from the change of scale; nan if too small.
 
     Only the nearest: on ground far behind the subject the same travel changes the scale less.
+    Steps known to be `long` are no measure for those beside them.
     """
     scale = links.log_scale
     steps = np.full(len(scale), np.nan)
     for k in range(len(scale)):
-        near = [scale[j] for j in (k - 1, k + 1) if 0 <= j < len(scale)]
-        if not 0 < k < len(scale) - 1:  # an end has one side only: the two next to it
-            near = [scale[j] for j in (1, 2) if j < len(scale)] if k == 0 else list(scale[-3:-1])
+        near = scale[_beside(k, np.zeros(len(scale), bool) if long is None else long)]
         usual = float(np.mean(near)) if len(near) == 2 else np.nan
         if np.isfinite(usual) and np.isfinite(scale[k]) and abs(usual) > LEAST_SCALE_STEP:
             steps[k] = scale[k] / usual
     return steps
+
+
+def _beside(k: int, long: NDArray[np.bool_]) -> list[int]:
+    """The step before and the one after; at an end, which has one side only, the next two."""
+    usual = np.flatnonzero(~long)
+    before, after = usual[usual < k][::-1], usual[usual > k]
+    if before.size and after.size:
+        return [int(before[0]), int(after[0])]
+    return [int(j) for j in (before if before.size else after)[:2]]
