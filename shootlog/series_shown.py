@@ -210,6 +210,7 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
     "landscape": lambda r: [
         ("Near third sharp in some frame", _yes(r.get("near_sharp"))),
         ("Far third sharp in some frame", _yes(r.get("far_sharp"))),
+        ("Frames enough for it, by the formula", str(r.get("frames_enough") or UNKNOWN)),
         ("Framing held", _yes(r.get("framing_held"))),
     ],
 }

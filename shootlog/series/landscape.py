@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from optics.depth import hyperfocal_mm
+from optics.stack import landscape_frames
 from shootlog.findings.base import Outcome
 from shootlog.series import moves as moving
 from shootlog.series.colour import colour
@@ -20,6 +23,7 @@ SHARP_SHARE = 0.5  # of a block's own highest sharpness
 LEAST_OVER_FLOOR = 0.3
 LIMIT_OVERLAP = 0.05  # share of the blocks sharp in two neighbouring frames
 LIMIT_DRIFT_SHARE = 0.005
+LEAST_FOCAL_LENGTHS = 5  # the formula is for distances that are large against the focal length
 LEAST_IN_ZONE = 8  # blocks
 SHARPEST = 75  # per cent: a zone holds other depths, too
 #: Fine detail kept, against the picture's own sharp places.
@@ -43,6 +47,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
         (float(np.hypot(*p.shift)) / shots[0].luma.shape[1] for p in links.pairs if p), default=None
     )
     near, far = _ends(shots, links)
+    enough = frames_enough(shots)
     found = [
         moving.unlike_outcome(links),
         _gap(overlaps),
@@ -60,20 +65,47 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
             "overlap_share": [rounded(v) for v in overlaps] if overlaps is not None else None,
             "near_sharp": near,
             "far_sharp": far,
+            "frames_enough": enough,
             "framing_drift_share": rounded(drift, 4),
             "framing_held": None if drift is None else drift < LIMIT_DRIFT_SHARE,
             "moved": [],
             "unmatched": links.unlike,
             "findings": [o.as_json() for o in found],
-            "words": joined(found, _calm(shots, overlaps)),
+            "words": joined(found, _calm(shots, overlaps, enough)),
         }
     )
 
 
-def _calm(shots: Sequence[Shot], overlaps: list[float] | None) -> str:
+def _calm(shots: Sequence[Shot], overlaps: list[float] | None, enough: int | None) -> str:
     if overlaps is None:
         return "The frames differ in size or do not show the same thing."
-    return f"{len(shots)} frames whose sharp zones meet."
+    words = f"{len(shots)} frames whose sharp zones meet."
+    if enough is None or enough >= len(shots):
+        return words
+    return f"{words} From the nearest to the farthest focus {enough} would have been enough."
+
+
+def frames_enough(shots: Sequence[Shot]) -> int | None:
+    """Frames that hold, by the formula, what these hold from the nearest to the farthest focus.
+
+    None where a frame does not record where it was focused, or was taken with another lens or
+    f-number. The finer end of the circle of confusion counts: rather one frame too many.
+    """
+    focus = [s.reading.value("subject_distance_mm") for s in shots]
+    lens = {(s.reading.value("focal_length_mm"), s.reading.value("f_number")) for s in shots}
+    circle = shots[0].reading["coc_um"]
+    (focal_mm, f_number), *others = lens
+    known = [mm for mm in focus if mm]
+    if others or not circle or not focal_mm or not f_number or len(known) < len(shots):
+        return None
+    coc_mm = circle.low / 1000
+    if min(known) < LEAST_FOCAL_LENGTHS * focal_mm:
+        return None
+    # in dioptres, either side of the focus
+    reach = 1000 / (hyperfocal_mm(focal_mm, f_number, coc_mm) - focal_mm)
+    near, far = 1000 / min(known) + reach, max(1000 / max(known) - reach, 0.0)
+    far_m = 1 / far if far else math.inf
+    return int(landscape_frames(focal_mm, f_number, coc_mm, 1 / near, far_m))
 
 
 def _sharp_blocks(maps: Array) -> tuple[Array, Array]:

@@ -9,13 +9,16 @@ import pytest
 from PIL import Image
 from scipy.ndimage import gaussian_filter, zoom
 
+from shootlog.findings.samples import sample
 from shootlog.intake.shots import coarse_of
 from shootlog.reading import Quantity, Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
 from shootlog.series.burst import frames_for_one
 from shootlog.series.grouping import group
+from shootlog.series.landscape import frames_enough
 from shootlog.series.light import shadow_side
+from shootlog.series.shot import Shot
 from tests.shootlog.series import stacks
 from tests.shootlog.series.stacks import shots_of
 
@@ -275,6 +278,42 @@ def test_near_and_far_are_sharp_or_said_to_be_soft(seed):
     # so far off that hardly anything shows there: neither is claimed
     hardly = check("landscape", landscape([0.8, 0.9, 0.97], 10, seed))
     assert (hardly["near_sharp"], hardly["far_sharp"]) == (None, True)
+
+
+@pytest.mark.parametrize(
+    ("shares", "enough"),
+    [
+        ((1, 3, 5), 3),  # each begins where the one before ends
+        ((1, 2, 3, 4, 5), 3),  # twice as many hold no more
+        ((1,), 1),
+        ((1, 2), 2),  # overlapping, yet one frame holds no more than from half of H
+        ((1, 3, 6), 4),  # from a seventh of H: no longer three
+    ],
+)
+def test_how_many_frames_would_have_been_enough(shares, enough):
+    """Consecutive depths: focused at H, H/3, H/5 frames reach from infinity to H/6.
+
+    C. Welborne Piper, A First Book of the Lens (1901), from memory.
+    """
+    hyperfocal_m = 24.0**2 / (8.0 * 0.03) / 1000
+    shots = [focused_at(hyperfocal_m / share) for share in shares]
+    assert frames_enough(shots) == enough
+
+
+def test_frames_that_do_not_say_where_they_were_focused_are_not_counted():
+    known, unknown = focused_at(2.4), focused_at(None)
+    assert frames_enough([known, unknown]) is None
+    assert frames_enough([known, focused_at(1.0, f_number=11.0)]) is None
+    assert frames_enough([focused_at(0.1)]) is None  # close up the formula does not hold
+
+
+def focused_at(metres, f_number=8.0):
+    """A frame of 24 mm and a circle of 0.03 mm, as far as its facts go."""
+    facts = {"focal_length_mm": 24.0, "f_number": f_number, "coc_um": 30.0}
+    if metres:
+        facts["subject_distance_mm"] = metres * 1000
+    blank = np.zeros((4, 4))
+    return Shot("a.jpg", Recorded(), sample(**facts), blank, blank, 4, 4)
 
 
 def test_frames_are_grouped_by_time_camera_and_likeness():
