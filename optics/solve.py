@@ -279,9 +279,7 @@ def why_not(swept: dict[str, Floats], subject: Subject) -> str:
     wanted = float(swept["magnification"].min())
     most = float(np.nanmax(swept["nearest_ratio"]))
     if wanted > most:
-        return (
-            f"your closest is {most:.2f} times life-size; {subject.called} needs {wanted:.2f} times"
-        )
+        return f"your closest is {most:.2f} life-size; {subject.called} needs {wanted:.2f}"
     if not swept["in_ratio"].any():
         return (
             f"no set-up of this kit draws {wanted:.2f} life-size: each starts above or ends below"

@@ -46,7 +46,7 @@ def test_an_impossible_wish_says_what_would_make_it_possible():
     kit = whole_kit([FULL], [Lens("50 mm", 50.0, 0.31)], ())
     found, why = choices(kit, Subject(60.0, 8.0))
     assert found == []
-    assert "0.31 times life-size; 60 mm needs 0.60 times" in why
+    assert "0.31 life-size; 60 mm needs 0.60" in why
     assert "A 20 mm tube on 50 mm would bring 0.71." in why
 
 
