@@ -76,19 +76,29 @@ def test_a_needed_number_missing_means_cannot_tell(finding):
         assert finding.examine(without(finding.fires_on, name)).answer == "cannot tell", name
 
 
+def joined(finding):
+    """Ranges from the sample that stays quiet to the one that fires."""
+    ranges = {}
+    for name in finding.needs:
+        a, b = finding.fires_on[name], finding.quiet_on[name]
+        ranges[name] = Quantity(None, min(a.low, b.low), max(a.high, b.high), "measured")
+    return ranges
+
+
+#: The others ask facts, which have no range, or their samples differ in what is optional: those
+#: have tests of their own below.
+ACROSS_A_LINE = [one for one in EVERY if any(q.low < q.high for q in joined(one).values())]
+
+
+def test_findings_by_a_line_are_most_of_them():
+    assert len(ACROSS_A_LINE) >= len(EVERY) - 4
+
+
+@pytest.mark.parametrize("finding", ACROSS_A_LINE, ids=[one.slug for one in ACROSS_A_LINE])
 def test_a_range_across_the_line_is_cannot_tell(finding):
     """Join the samples that fire and stay quiet into ranges: the answer hangs in the balance."""
-    if not finding.needs:
-        pytest.skip("this finding asks facts, which have no range")
-    fires, quiet = finding.fires_on, finding.quiet_on
-    joined = {}
-    for name in finding.needs:
-        a, b = fires[name], quiet[name]
-        joined[name] = Quantity(None, min(a.low, b.low), max(a.high, b.high), "measured")
-    shared = {k: v for k, v in fires.quantities.items() if k not in joined}
-    if all(q.low == q.high for q in joined.values()):
-        pytest.skip("its samples differ in what is optional; see its own test")
-    outcome = finding.examine(Reading({**shared, **joined}, fires.facts))
+    fires = finding.fires_on
+    outcome = finding.examine(Reading({**fires.quantities, **joined(finding)}, fires.facts))
     assert outcome.answer != "no"
     assert outcome.answer == "cannot tell" or finding.slug == "burnt-highlights"
 
