@@ -21,6 +21,7 @@ from optics.given import Limit, limits_of
 # The order of a course: how large, how far, how bright, how deep, how fine, how many.
 ORDER = (
     "conjugates",
+    "accessories",
     "aperture",
     "exposure",
     "depth",

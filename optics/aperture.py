@@ -348,3 +348,42 @@ def effective_f_number_with_teleconverter(effective_f_number: Values, factor: Va
     16.0
     """
     return factor * effective_f_number
+
+
+@formula()
+def numerical_aperture(effective_f_number: Values, magnification: Values) -> Values:
+    """Return the numerical aperture on the subject's side, in air.
+
+    Parameters
+    ----------
+    effective_f_number : float or ndarray
+        Image-side f-number.
+    magnification : float or ndarray
+        Image size over subject size, less than 2 effective f-numbers.
+
+    Returns
+    -------
+    float or ndarray
+        Sine of the half angle the lens takes in, below 1.
+
+    Formula
+    -------
+    NA = m / (2 N_e)
+
+    References
+    ----------
+    M. Born and E. Wolf, Principles of Optics, 7th ed. (1999), section
+    4.5.1, sine condition.
+
+    Examples
+    --------
+    >>> numerical_aperture(20.0, 4.0)
+    0.1
+    """
+    aperture = np.asarray(magnification / (2.0 * np.asarray(effective_f_number)))
+    if np.any(aperture >= 1.0):
+        raise ValueError(
+            "magnification must be less than 2 effective_f_number in air, got a numerical "
+            f"aperture of {np.max(aperture):g}"
+        )
+    return aperture

@@ -225,7 +225,7 @@ def subject_resolution_um(numerical_aperture: Values, wavelength_um: Values = 0.
     Parameters
     ----------
     numerical_aperture : float or ndarray
-        On the subject's side, see `conjugates.numerical_aperture`.
+        On the subject's side, see `aperture.numerical_aperture`.
     wavelength_um : float or ndarray
         Wavelength in air.
 

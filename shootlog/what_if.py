@@ -9,14 +9,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optics.aperture import effective_f_number_with_close_up_lens
-from optics.blur import best_effective_f_number, defocus_disc_um, total_blur_um
-from optics.conjugates import (
+from optics.accessories import (
     magnification_with_close_up_lens,
     magnification_with_teleconverter,
     magnification_with_tube,
-    subject_width_mm,
 )
+from optics.aperture import effective_f_number_with_close_up_lens
+from optics.blur import best_effective_f_number, defocus_disc_um, total_blur_um
+from optics.conjugates import subject_width_mm
 from optics.depth import coc_mm_from_diagonal, depth_of_field_mm
 from optics.diffraction import airy_diameter_um
 from optics.stack import rail_frames, rail_step_mm

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from optics import (
+    accessories,
     aperture,
     blur,
     conjugates,
@@ -181,12 +182,12 @@ ASK = {
     "airy_disk_diameter": lambda i: diffraction.airy_diameter_um(i["effective_f_number"], um(i)),
     "airy_first_zero_radius_over_lambdaN": lambda i: diffraction.airy_diameter_um(1.0, 1.0) / 2.0,
     "angle_for_image_blur": angle_for_blur,
-    "close_up_lens_max_working_distance": lambda i: conjugates.close_up_working_distance_mm(
+    "close_up_lens_max_working_distance": lambda i: accessories.close_up_working_distance_mm(
         i["close_up_power_dpt"]
     ),
     "coc_from_diagonal": lambda i: depth.coc_mm_from_diagonal(i["diagonal_mm"], i["divisor"]),
     "coc_from_print": lambda i: depth.coc_mm_from_print(i["final_image_coc_mm"], i["enlargement"]),
-    "combined_focal_length": lambda i: conjugates.combined_focal_length_mm(
+    "combined_focal_length": lambda i: accessories.combined_focal_length_mm(
         i["focal_length_mm"], i["close_up_focal_length_mm"], i["separation_mm"]
     ),
     "defocused_otf": lambda i: blur.defocused_otf(
@@ -235,7 +236,7 @@ ASK = {
             i["sensor_to_subject_mm"], i["magnification"], i["hiatus_mm"]
         )
     ),
-    "focal_length_from_added_tube_magnification": lambda i: conjugates.focal_length_from_tube_mm(
+    "focal_length_from_added_tube_magnification": lambda i: accessories.focal_length_from_tube_mm(
         i["magnification_without_tube"], i["magnification_with_tube"], i["tube_length_mm"]
     ),
     "hand_tremor_rms_translation": lambda i: shake.HAND_TREMOR_RMS_UM,
@@ -269,19 +270,19 @@ ASK = {
     "magnification_from_frame_width": lambda i: conjugates.magnification_from_frame_width(
         i["sensor_width_mm"], i["subject_width_mm"]
     ),
-    "magnification_of_coupled_lenses": lambda i: conjugates.magnification_of_coupled_lenses(
+    "magnification_of_coupled_lenses": lambda i: accessories.magnification_of_coupled_lenses(
         i["rear_focal_length_mm"], i["front_reversed_focal_length_mm"]
     ),
-    "magnification_with_close_up_lens": lambda i: conjugates.magnification_with_close_up_lens(
+    "magnification_with_close_up_lens": lambda i: accessories.magnification_with_close_up_lens(
         i["magnification_without"],
         i["focal_length_mm"],
         i["close_up_power_dpt"],
         i["separation_mm"],
     ),
-    "magnification_with_extension_tube": lambda i: conjugates.magnification_with_tube(
+    "magnification_with_extension_tube": lambda i: accessories.magnification_with_tube(
         i["magnification_without_tube"], i["tube_length_mm"], i["focal_length_mm"]
     ),
-    "magnification_with_teleconverter": lambda i: conjugates.magnification_with_teleconverter(
+    "magnification_with_teleconverter": lambda i: accessories.magnification_with_teleconverter(
         i["magnification_without"], i["teleconverter_factor"]
     ),
     "marked_f_number_for_metered": lambda i: aperture.marked_f_number(

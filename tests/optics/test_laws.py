@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optics import aperture, blur, conjugates, depth, diffraction, shake
+from optics import accessories, aperture, blur, conjugates, depth, diffraction, shake
 from tests.optics.tried import COCS, F_NUMBERS, FOCALS, MAGNIFICATIONS, PUPILS
 
 
@@ -47,8 +47,8 @@ def test_the_uncertainty_is_the_slope_of_the_distance(f, m):
 
 @given(FOCALS, st.floats(0.0, 1.0), st.floats(1.0, 200.0))
 def test_a_tube_reveals_the_focal_length_it_was_worked_out_with(f, m0, tube):
-    m = conjugates.magnification_with_tube(m0, tube, f)
-    assert conjugates.focal_length_from_tube_mm(m0, m, tube) == pytest.approx(f)
+    m = accessories.magnification_with_tube(m0, tube, f)
+    assert accessories.focal_length_from_tube_mm(m0, m, tube) == pytest.approx(f)
     assert conjugates.extension_mm(f, m) - conjugates.extension_mm(f, m0) == pytest.approx(tube)
 
 
@@ -61,17 +61,17 @@ def test_a_close_up_lens_as_the_two_lenses_refract_one_after_the_other(f, m0, po
     behind = u0 - gap
     in_front = 1.0 / (1.0 / behind + power / 1000.0)
     expected = m0 * behind / in_front
-    got = conjugates.magnification_with_close_up_lens(m0, f, power, gap)
+    got = accessories.magnification_with_close_up_lens(m0, f, power, gap)
     assert got == pytest.approx(expected)
 
 
 def test_at_the_infinity_setting_the_gap_to_the_close_up_lens_plays_no_part():
     for gap in (0.0, 30.0, 300.0):
-        assert conjugates.magnification_with_close_up_lens(0.0, 100.0, 4.0, gap) == 0.4
+        assert accessories.magnification_with_close_up_lens(0.0, 100.0, 4.0, gap) == 0.4
 
 
 def test_a_close_up_lens_costs_no_light_though_the_ratio_grows():
-    m = conjugates.magnification_with_close_up_lens(0.0, 200.0, 5.0)
+    m = accessories.magnification_with_close_up_lens(0.0, 200.0, 5.0)
     assert m == 1.0
     assert aperture.effective_f_number_with_close_up_lens(8.0, 0.0) == 8.0
 
@@ -97,10 +97,10 @@ def test_the_smaller_pupil_of_two_coupled_lenses_decides():
 
 def test_a_converter_multiplies_ratio_and_f_number_alike_and_the_order_of_tubes_counts():
     assert aperture.effective_f_number_with_teleconverter(5.6, 1.4) == pytest.approx(7.84)
-    tube_first = conjugates.magnification_with_teleconverter(
-        conjugates.magnification_with_tube(0.5, 25.0, 50.0), 2.0
+    tube_first = accessories.magnification_with_teleconverter(
+        accessories.magnification_with_tube(0.5, 25.0, 50.0), 2.0
     )
-    tube_last = conjugates.magnification_with_tube_behind_teleconverter(0.5, 2.0, 25.0, 50.0)
+    tube_last = accessories.magnification_with_tube_behind_teleconverter(0.5, 2.0, 25.0, 50.0)
     assert (tube_first, tube_last) == (2.0, 1.25)
 
 
@@ -152,8 +152,8 @@ def test_circles_of_confusion_by_name():
 MONOTONE = [
     (aperture.effective_f_number, (4.0, 0.5, 1.0), (1, 1, -1)),
     (conjugates.magnification_from_distance, (600.0, 100.0, 0.0), (-1, 1, 1)),
-    (conjugates.magnification_with_tube, (0.3, 20.0, 60.0), (1, 1, -1)),
-    (conjugates.magnification_with_close_up_lens, (0.3, 60.0, 4.0, 10.0), (1, 1, 1, -1)),
+    (accessories.magnification_with_tube, (0.3, 20.0, 60.0), (1, 1, -1)),
+    (accessories.magnification_with_close_up_lens, (0.3, 60.0, 4.0, 10.0), (1, 1, 1, -1)),
     (depth.depth_of_field_mm, (16.0, 1.0, 0.03), (1, -1, 1)),
     (diffraction.airy_diameter_um, (16.0, 0.55), (1, 1)),
     (diffraction.diffraction_mtf, (20.0, 16.0, 0.55), (-1, -1, -1)),

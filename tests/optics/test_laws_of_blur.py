@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import j1
 
-from optics import blur, conjugates, depth, diffraction, sampling, transfer
+from optics import aperture, blur, depth, diffraction, sampling, transfer
 from tests.optics.tried import F_NUMBERS, MAGNIFICATIONS, WAVELENGTHS
 
 
@@ -120,14 +120,14 @@ def test_the_view_camera_rule_lies_a_third_of_a_stop_below_the_exact_one():
 
 @given(st.floats(2.0, 64.0), MAGNIFICATIONS)
 def test_wave_depth_is_lambda_over_na_squared(f_number, m):
-    na = conjugates.numerical_aperture(f_number, min(m, 1.9 * f_number))
+    na = aperture.numerical_aperture(f_number, min(m, 1.9 * f_number))
     macro = depth.wave_depth_of_field_mm(f_number, min(m, 1.9 * f_number))
     assert macro * 1000.0 == pytest.approx(depth.wave_depth_of_field_um_from_na(na))
 
 
 def test_a_numerical_aperture_of_one_is_refused():
     with pytest.raises(ValueError, match="magnification must be less than 2 effective"):
-        conjugates.numerical_aperture(1.0, 2.0)
+        aperture.numerical_aperture(1.0, 2.0)
 
 
 @given(st.floats(0.0, 400.0), st.floats(1.0, 45.0), WAVELENGTHS)

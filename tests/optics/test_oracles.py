@@ -12,7 +12,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import j1, jn_zeros
 
-from optics import aperture, blur, conjugates, depth, diffraction
+from optics import accessories, aperture, blur, conjugates, depth, diffraction
 
 with warnings.catch_warnings():
     # prysm asks for setuptools' pkg_resources, which announces its own end.
@@ -39,7 +39,7 @@ def test_defocus_and_image_shift_are_prysms():
 @pytest.mark.parametrize("separation", [0.0, 10.0, 60.0])
 def test_two_lenses_are_prysms(separation):
     theirs = thinlens.twolens_efl(100.0, 250.0, separation)
-    ours = conjugates.combined_focal_length_mm(100.0, 250.0, separation)
+    ours = accessories.combined_focal_length_mm(100.0, 250.0, separation)
     assert ours == pytest.approx(float(theirs))
 
 

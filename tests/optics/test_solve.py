@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
+from optics.accessories import magnification_with_close_up_lens, magnification_with_tube
 from optics.aperture import effective_f_number
 from optics.blur import total_blur_um
-from optics.conjugates import magnification_with_close_up_lens, magnification_with_tube
 from optics.solve import Body, Kit, Lens, Light, Subject, solve, sweep
 from tests.optics.kits import WHOLE
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from optics import aperture, blur, conjugates, exposure, shake
+from optics import accessories, aperture, blur, conjugates, exposure, shake
 from optics.kit import Light, Subject
 from optics.sweep import STOPS, sweep
 from tests.optics.kits import WHOLE, WITH_CONVERTERS
@@ -25,10 +25,10 @@ def mounted(lens, own, tube, behind, power, factor):
     )
     if behind:
         # Seen from the lens: what the converter makes of the tube's gain, undone.
-        whole = conjugates.magnification_with_tube_behind_teleconverter(own, factor, tube, focal)
+        whole = accessories.magnification_with_tube_behind_teleconverter(own, factor, tube, focal)
         drawn = whole / factor
     else:
-        drawn = conjugates.magnification_with_tube(own, tube, focal)
+        drawn = accessories.magnification_with_tube(own, tube, focal)
     gap = max(lens.principal_plane_to_rim_mm or 0.0, 0.0)
     ratio = drawn
     if power and focal * (1.0 + 1.0 / max(drawn, 1e-12)) <= gap:
@@ -36,8 +36,8 @@ def mounted(lens, own, tube, behind, power, factor):
         # continuation, so that the search for the root has two ends.
         ratio = drawn + (focal * (1.0 + drawn) - gap * drawn) * power / 1000.0
     elif power:
-        ratio = conjugates.magnification_with_close_up_lens(drawn, focal, power, gap)
-    return focal, drawn, conjugates.magnification_with_teleconverter(ratio, factor)
+        ratio = accessories.magnification_with_close_up_lens(drawn, focal, power, gap)
+    return focal, drawn, accessories.magnification_with_teleconverter(ratio, factor)
 
 
 def by_hand(body, lens, tube, behind, power, factor, subject):

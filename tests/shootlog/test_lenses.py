@@ -2,7 +2,8 @@
 
 import pytest
 
-from optics.conjugates import focal_length_from_tube_mm, sensor_to_subject_mm
+from optics.accessories import focal_length_from_tube_mm
+from optics.conjugates import sensor_to_subject_mm
 from shootlog.lenses import TABLE, find_lens, lens_table
 
 
