@@ -41,7 +41,11 @@ ENDED = (Job.State.DONE, Job.State.FAILED)
 READ = ("recorded", "evidence", "camera", "taken_at", "trouble", "read_at")
 
 
-@task
+#: Somebody waits for a frame that has just come in; nobody sits before a set, dust or a reread.
+FIRST = 10
+
+
+@task(priority=FIRST)
 def read_frame(frame_id: int) -> None:
     """Read a frame's facts and pixels, work out its reading, raise its flags."""
     frame = Frame.objects.select_related("set_up", "owner").filter(pk=frame_id).first()

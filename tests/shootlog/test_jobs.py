@@ -9,12 +9,14 @@ from django.core.management import call_command
 from PIL import Image
 
 from shootlog import jobs, store
+from shootlog.dust_job import look_for_dust
 from shootlog.findings.base import Outcome
 from shootlog.intake.cage import Broke, Looked
 from shootlog.intake.receive import receive
 from shootlog.models import Camera, Flag, Frame, Job, KeptSetUp
 from shootlog.models.job import ATTEMPTS
 from shootlog.recorded import Recorded
+from shootlog.series_job import read_series
 from shootlog.wording import Spread
 
 pytestmark = pytest.mark.django_db
@@ -53,6 +55,21 @@ def seen(monkeypatch):
     monkeypatch.setattr(jobs, "look_in_cage", look)
     monkeypatch.setattr(jobs, "examine", lambda reading: seen.outcomes)
     return seen
+
+
+def test_a_frame_just_sent_goes_before_sets_and_before_frames_read_anew(sam, frame, seen):
+    """Who has just sent a picture looks at the page; the rest of the work has no one waiting."""
+    Job.objects.all().delete()
+    look_for_dust.enqueue(1)
+    read_series.enqueue(1)
+    Frame.objects.update(state=Frame.State.READY)
+    call_command("reread", pixels=True)
+    jobs.read_frame.enqueue(frame.pk)
+    order = [Job.objects.claim("here") for _ in range(4)]
+    assert [job.task.rpartition(".")[2] for job in order] == [
+        "read_frame", "look_for_dust", "read_series", "read_frame",
+    ]  # fmt: skip
+    assert [job.priority for job in order] == [jobs.FIRST, 0, 0, 0]
 
 
 def test_a_frame_is_read_and_everything_is_written(frame, work, seen):

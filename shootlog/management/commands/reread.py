@@ -28,7 +28,7 @@ class Command(BaseCommand):
         if pixels:
             keys = list(frames.values_list("pk", flat=True))
             for pk in keys:
-                read_frame.enqueue(pk)
+                read_frame.using(priority=0).enqueue(pk)
             self.stdout.write(
                 f"{len(keys)} frames will be read again by the workers, and their series after them"
             )
