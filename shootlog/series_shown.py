@@ -8,14 +8,14 @@ from typing import Any
 
 from shootlog.findings.base import SURE_WORDS
 from shootlog.own_past import chance_in_words
+from shootlog.series.light import WHERE
 from shootlog.series_drawn import curve, pencil_line
 from shootlog.series_told import SeriesTold, told_of, without
-from shootlog.wording import NOT_SO_BECAUSE
+from shootlog.wording import NOT_SO_BECAUSE, f_number
 
 UNKNOWN = "can't tell"
 #: Said where everything that was found waits or was set aside: what a page still shows.
 QUIET = {"stack": "The frames lie in order; where each was sharp stands under them."}
-SHADOW = {"left": "on the left", "right": "on the right", "above": "above", "below": "below"}
 AS_TOLD = {True: "yes", False: "look again", None: ""}
 
 
@@ -143,7 +143,7 @@ def _number(value: float | None, digits: int = 2, unit: str = "") -> str:
 
 
 def _f(value: float | None) -> str:
-    return UNKNOWN if value is None else f"f/{value:.1f}" if value < 10 else f"f/{value:.0f}"
+    return UNKNOWN if value is None else f_number(value)
 
 
 def _facts(kind: str, r: dict[str, Any]) -> list[tuple[str, str]]:
@@ -210,7 +210,7 @@ FACTS: dict[str, Callable[[dict[str, Any]], list[tuple[str, str]]]] = {
     "landscape": lambda r: [
         ("Near third sharp in some frame", _yes(r.get("near_sharp"))),
         ("Far third sharp in some frame", _yes(r.get("far_sharp"))),
-        ("Frames enough for it, by the formula", str(r.get("frames_enough") or UNKNOWN)),
+        ("Frames enough from nearest to farthest focus", str(r.get("frames_enough") or UNKNOWN)),
         ("Framing held", _yes(r.get("framing_held"))),
     ],
 }
@@ -242,7 +242,7 @@ def _light_cells(r: dict[str, Any], k: int) -> list[str]:
         _percent(row["brightness"]),
         _number(row["contrast"], 1, "stops"),
         _percent(row["clipped_share"], 1),
-        SHADOW.get(row["shadow_side"] or "", "neither side"),
+        WHERE.get(row["shadow_side"] or "", "neither side"),
         AS_TOLD[row.get("as_told")],
     ]
 

@@ -80,16 +80,17 @@ def _stack(folder, count):
     return paths
 
 
+def _decode_files(paths):
+    for path in paths:
+        with Image.open(path) as image:
+            image.load()
+
+
 def stack_from_files():
     """Thirty 24 MP frames opened, registered and checked, against decoding them."""
     with tempfile.TemporaryDirectory() as folder:
         paths = _stack(folder, STACK_FRAMES)
-
-        def bare():
-            for path in paths:
-                with Image.open(path) as image:
-                    image.load()
-
+        bare = functools.partial(_decode_files, paths)
         return paired(bare, lambda: check("stack", [open_shot(p) for p in paths]), n=3) | {
             "against": f"bare RGB decodes of the same {STACK_FRAMES} files by Pillow",
             "goal": 0.9,
@@ -129,12 +130,7 @@ def stack_the_plain_way():
 
     with tempfile.TemporaryDirectory() as folder:
         paths = _stack(folder, PLAIN_FRAMES)
-
-        def bare():
-            for path in paths:
-                with Image.open(path) as image:
-                    image.load()
-
+        bare = functools.partial(_decode_files, paths)
         ours = paired(bare, lambda: check("stack", [open_shot(p) for p in paths]), n=3)
         return paired(bare, lambda: plain(paths), n=2) | {
             "against": f"bare RGB decodes of the same {PLAIN_FRAMES} files by Pillow",

@@ -36,10 +36,10 @@ def check(
         raise ValueError("a series needs frames; none could be read")
     ordered, timed = in_time_order(shots)
     result = KINDS[kind](ordered, _in_their_order(dict(told or {}), shots, ordered), timed)
-    result["trouble"] = " ".join(troubles(ordered, timed))
     none = nothing_between(ordered)
-    # one frame or the same again: nothing can have gone right or wrong between them
-    return result | {"findings": [], "words": none} if none else result
+    if none:  # one frame or the same again: nothing can have gone right or wrong between them
+        return result | {"findings": [], "words": none, "trouble": none}
+    return result | {"trouble": " ".join(troubles(ordered, timed))}
 
 
 def _in_their_order(

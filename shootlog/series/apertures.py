@@ -15,6 +15,7 @@ from shootlog.series.outcomes import joined, outcome
 from shootlog.series.ruler_beside import depths, in_words
 from shootlog.series.sharpest_stop import Best, Sharpness, best_of, sharpness_of
 from shootlog.series.shot import Shot, common, rounded
+from shootlog.wording import f_number
 
 LEAST_STOPS = 4
 LIMIT_EXPOSURE_EV = 1 / 3
@@ -78,22 +79,18 @@ def _rows(numbers: Sequence[float | None], seen: Sharpness | None) -> list[dict[
 
 
 def _best_words(best: Best, origin: str) -> str:
-    low, high = (_f(n) for n in best.elsewhere)
+    low, high = (f_number(n) for n in best.elsewhere)
     if best.number is None:
         return (
             f"No one stop is best: some places are sharpest at {low}, others at {high}. "
             "Mark the flat thing you focused on."
         )
-    words = f"Yours is sharpest near {_f(best.number)} ({origin})."
+    words = f"Yours is sharpest near {f_number(best.number)} ({origin})."
     if best.two_thirds:
-        words += f" At {_f(best.two_thirds)} a third of it is gone."
+        words += f" At {f_number(best.two_thirds)} a third of it is gone."
     if 2 * np.log2(best.elsewhere[1] / best.elsewhere[0]) > LEAST_WORTH_SAYING:
         words += f" Places nearer or farther than most differ, from {low} to {high}."
     return words
-
-
-def _f(number: float) -> str:
-    return f"f/{number:.1f}" if number < 9.95 else f"f/{number:.0f}"
 
 
 def _no_curve(
@@ -147,7 +144,8 @@ def _moved_outcome(moved: Sequence[dict[str, Any]]) -> Outcome:
         what = f"The focus changed between {first} and {last}"
     else:
         what = f"The camera moved between {first} and {last}"
-    more = f", and {len(moved) - 1} more times" if len(moved) > 1 else ""
+    others = len(moved) - 1
+    more = f", and {others} more time{'s' if others > 1 else ''}" if others else ""
     return outcome(
         "framing-moved",
         "yes",

@@ -31,10 +31,7 @@ def nothing_between(shots: Sequence[Shot]) -> str:
 
 
 def troubles(shots: Sequence[Shot], timed: bool) -> list[str]:
-    """Sentences on what stands in the way, each with the way out; none where all is well."""
-    none = nothing_between(shots)
-    if none:
-        return [none]
+    """Sentences on what stands in the way, each with the way out; `nothing_between` first."""
     said = [_sizes(shots), _cameras(shots), _same(same_pictures(shots))]
     return [words for words in [*said, "" if timed else _no_times(shots)] if words]
 
@@ -58,7 +55,7 @@ def unreadable_words(unreadable: Sequence[Mapping[str, Any]], left: int) -> str:
     if left:
         said.append(
             f"The other {left} {'are' if left > 1 else 'is'} looked at without "
-            f"{'it' if one else 'them'}, and counted among themselves."
+            f"{'it' if one else 'them'}, and numbered anew from 1."
         )
     it = "it" if one else "them"
     return " ".join([*said, f"Send {it} again as the camera wrote {it}."])

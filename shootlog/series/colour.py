@@ -43,7 +43,7 @@ class Colour:
         if not self.jumps:
             return outcome("colour-jump", "no", "measured", limit=LIMIT_COLOUR_EV)
         at = [pair[0] - 1 for pair in self.jumps]
-        k = max(at, key=lambda j: self._size(j))
+        k = max(at, key=self._size)
         amber, green = float(self.red_over_blue[k]), float(self.green_over_both[k])
         if abs(amber) >= abs(green):
             way = "redder" if amber > 0 else "bluer"

@@ -41,12 +41,12 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     if maps is not None and np.isfinite(maps).any():
         sharp, textured = _sharp_blocks(maps)
         zones = [_zone(layer, textured) for layer in sharp]
-        met = _meetings(sharp, textured)
-        overlaps = [float(met[k, k + 1]) for k in range(len(shots) - 1)]
+        pairs = zip(sharp, sharp[1:], strict=False)
+        overlaps = [float((a & b).sum() / max(textured.sum(), 1)) for a, b in pairs]
     drift = max(
         (float(np.hypot(*p.shift)) / shots[0].luma.shape[1] for p in links.pairs if p), default=None
     )
-    near, far = _ends(shots, links)
+    near, far = _ends(shots, links, maps)
     enough = frames_enough(shots)
     found = [
         moving.unlike_outcome(links),
@@ -127,14 +127,9 @@ def _zone(layer: Array, textured: Array) -> dict[str, Any]:
     return {"share": rounded(share), "height": rounded(height)}
 
 
-def _meetings(sharp: Array, textured: Array) -> Array:
-    """(K, K) share of the blocks that are sharp in both of two frames."""
-    flat = sharp.reshape(len(sharp), -1).astype(np.float64)
-    met: Array = flat @ flat.T / max(int(textured.sum()), 1)
-    return met
-
-
-def _ends(shots: Sequence[Shot], links: moving.Chain) -> tuple[bool | None, bool | None]:
+def _ends(
+    shots: Sequence[Shot], links: moving.Chain, fine: Array | None
+) -> tuple[bool | None, bool | None]:
     """Whether the near (lower) and the far (upper) third are sharp in some frame.
 
     Not by which frame is sharpest there: where none was focused near enough, the first still is.
@@ -143,7 +138,6 @@ def _ends(shots: Sequence[Shot], links: moving.Chain) -> tuple[bool | None, bool
     """
     if any(_coarse(s).shape != s.detail.shape for s in shots):
         return None, None
-    fine = registered_maps(shots, links)
     coarse = registered_maps([replace(s, detail=_coarse(s)) for s in shots], links)
     if fine is None or coarse is None or not np.isfinite(fine).any():
         return None, None

@@ -36,8 +36,7 @@ def check(shots: Sequence[Shot], told: Mapping[str, Any], timed: bool) -> dict[s
     rows = []
     for k, shot in enumerate(shots):
         row: dict[str, Any] = {"order": k + 1, "direction": _nth(directions, k)}
-        row |= _of_frame(shot)
-        rows.append(row)
+        rows.append(row | _of_frame(shot))
     drift = _drift(shots)
     held = None if drift is None else drift <= LIMIT_DRIFT_SHARE
     against = _against_the_others(shots) if held else [None] * len(shots)

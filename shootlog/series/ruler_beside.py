@@ -8,11 +8,12 @@ from typing import Any
 from optics.evidence.ruler import NoScale
 from optics.evidence.ruler_depth import blur_growth, depth_mm
 from shootlog.series.shot import Shot, rounded
+from shootlog.wording import f_number
 
 LEAN_DEG = 45.0  # as the exercise asks; a ruler alone does not say how far it leans
 
 
-def depths(shots: Sequence[Shot], lean_deg: float = LEAN_DEG) -> list[dict[str, Any]] | None:
+def depths(shots: Sequence[Shot]) -> list[dict[str, Any]] | None:
     """Measured and worked-out depth of each frame in mm; None where no ruler is found.
 
     A frame whose ticks lose too little to blur has no measured depth.
@@ -33,7 +34,7 @@ def depths(shots: Sequence[Shot], lean_deg: float = LEAN_DEG) -> list[dict[str, 
         measured = None
         if growth and coc_um and pixel_um:
             coc_px = coc_um / (pixel_um * shot.width_px / picture.shape[1])
-            measured = depth_mm(growth, found.spacing_px, coc_px, found.tick_mm, lean_deg)
+            measured = depth_mm(growth, found.spacing_px, coc_px, found.tick_mm, LEAN_DEG)
         rows.append(
             {
                 "f_number": shot.recorded.f_number,
@@ -50,8 +51,8 @@ def in_words(rows: Sequence[dict[str, Any]] | None) -> str:
     if not both:
         return ""
     row = both[len(both) // 2]
-    f = row["f_number"]
     return (
-        f"On the ruler, taken to lean at 45 degrees, {row['measured_mm']:.2f} mm are sharp at "
-        f"f/{f:.2g} as recorded; the formula says {row['formula_mm']:.2f} mm."
+        f"On the ruler, taken to lean at {LEAN_DEG:.0f} degrees, {row['measured_mm']:.2f} mm "
+        f"are sharp at {f_number(row['f_number'])} as recorded; "
+        f"the formula says {row['formula_mm']:.2f} mm."
     )

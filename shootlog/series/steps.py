@@ -60,14 +60,13 @@ def stack_steps(
     depth: what one of them cannot see the other mostly does. Where the camera was `nudged` its
     scale is not believed alone.
     """
-    scale = steps_by_scale(links)
+    scale = _steps_by_scale(links, np.zeros(len(links.pairs), bool))
     with np.errstate(invalid="ignore"):
         long, clear = scale > LIMIT_RATIO, scale <= LIMIT_NO_GAP
     long[[after - 2 for _, after in nudged]] = False
-    count = len(scale)
-    if fit is None or not (fit.order == np.arange(count + 1)).all():
-        return StackSteps(steps_by_scale(links, long), long)
-    scale = steps_by_scale(links, long)
+    scale = _steps_by_scale(links, long)
+    if fit is None or not (fit.order == np.arange(len(scale) + 1)).all():
+        return StackSteps(scale, long)
     sharp = fit.steps
     length = np.where(np.isfinite(scale), scale, np.where(sharp.told, sharp.length, np.nan))
     also = sharp.longer(LIMIT_BY_SHARPNESS, LIMIT_GAIN) & ~clear
@@ -78,7 +77,7 @@ def stack_steps(
     )
 
 
-def steps_by_scale(links: Chain, long: NDArray[np.bool_] | None = None) -> Array:
+def _steps_by_scale(links: Chain, long: NDArray[np.bool_]) -> Array:
     """Length of each step against the two beside it, from the change of scale; nan if too small.
 
     Only the nearest: on ground far behind the subject the same travel changes the scale less.
@@ -87,7 +86,7 @@ def steps_by_scale(links: Chain, long: NDArray[np.bool_] | None = None) -> Array
     scale = links.log_scale
     steps = np.full(len(scale), np.nan)
     for k in range(len(scale)):
-        near = scale[_beside(k, np.zeros(len(scale), bool) if long is None else long)]
+        near = scale[_beside(k, long)]
         usual = float(np.mean(near)) if len(near) == 2 else np.nan
         if np.isfinite(usual) and np.isfinite(scale[k]) and abs(usual) > LEAST_SCALE_STEP:
             steps[k] = scale[k] / usual

@@ -96,7 +96,7 @@ def test_a_corrupt_frame_in_the_middle_is_named_and_the_rest_is_looked_at(sam, r
     assert row.state == Series.State.READY
     assert len(row.check_result["frames"]) == 11
     assert row.trouble.startswith(f"Frame 5 ({RAIL[4].name}) can't be opened.")
-    assert "The other 11 are looked at without it, and counted among themselves." in row.trouble
+    assert "The other 11 are looked at without it, and numbered anew from 1." in row.trouble
     assert row.check_result["unreadable"][0]["error"] == "It breaks off in the middle."
 
 
