@@ -199,6 +199,20 @@ def test_a_step_too_small_is_said_with_its_number():
     assert "From frame 2" in result["words"]
 
 
+def test_what_is_sharp_of_the_wanted_place_in_the_last_frame_is_told():
+    first, last = approach((1.25,))
+    assert check("approach", [first, last])["last_sharp_share"] is None
+    last = replace(last, reading=sample(wanted_sharp_share=0.4))
+    assert check("approach", [first, last])["last_sharp_share"] == 0.4
+
+
+def test_burnt_out_is_what_every_pixel_of_the_file_says():
+    """Glints as small as a pixel are gone from the small picture."""
+    shots = [replace(s, reading=sample(clipped_share=0.02)) for s in aperture_series(8.0)[:2]]
+    rows = check("light", shots)["light"]
+    assert [row["clipped_share"] for row in rows] == [0.02, 0.02]
+
+
 def test_magnifications_serve_where_pictures_do_not_match():
     shots = approach((1.3,))
     other = np.random.default_rng(1).normal(120, 30, shots[1].luma.shape).clip(0, 255)
@@ -242,6 +256,13 @@ def test_few_frames_near_and_far_meet():
     result = check("landscape", shots_of(near))
     assert result["framing_held"] is True
     assert result["findings"][1]["answer"] == "no"
+    assert "would have been enough" not in result["words"]  # no frame says where it was focused
+    told = [
+        replace(shot, reading=focused_at(metres).reading)
+        for shot, metres in zip(shots_of(near), (1.0, 1.1, 1.2), strict=True)
+    ]
+    words = check("landscape", told)["words"]
+    assert "From the nearest to the farthest focus 2 would have been enough." in words
     far = stacks.make(3, focus=[0.05, 0.95], depth=depth, blur_per_depth=30, scale_per_frame=1.0)
     assert check("landscape", shots_of(far))["findings"][1]["answer"] == "yes"
 
@@ -300,6 +321,12 @@ def test_how_many_frames_would_have_been_enough(shares, enough):
     assert frames_enough(shots) == enough
 
 
+def test_of_an_unsure_circle_of_confusion_the_finer_end_counts():
+    """H is 4.8 m at 0.015 mm and 1.2 m at 0.06 mm, where two frames would do."""
+    shots = [focused_at(4.8 / share, coc_um=(15.0, 60.0)) for share in (1, 3, 5)]
+    assert frames_enough(shots) == 3
+
+
 def test_frames_that_do_not_say_where_they_were_focused_are_not_counted():
     known, unknown = focused_at(2.4), focused_at(None)
     assert frames_enough([known, unknown]) is None
@@ -307,9 +334,9 @@ def test_frames_that_do_not_say_where_they_were_focused_are_not_counted():
     assert frames_enough([focused_at(0.1)]) is None  # close up the formula does not hold
 
 
-def focused_at(metres, f_number=8.0):
+def focused_at(metres, f_number=8.0, coc_um=30.0):
     """A frame of 24 mm and a circle of 0.03 mm, as far as its facts go."""
-    facts = {"focal_length_mm": 24.0, "f_number": f_number, "coc_um": 30.0}
+    facts = {"focal_length_mm": 24.0, "f_number": f_number, "coc_um": coc_um}
     if metres:
         facts["subject_distance_mm"] = metres * 1000
     blank = np.zeros((4, 4))
