@@ -14,6 +14,8 @@ from shootlog.models import Flag, Frame
 from shootlog.reading import Quantity, Reading
 
 _count = itertools.count(1)
+#: numbers at which diffraction is found: the blur of f/44 against an assumed circle of confusion
+PAST_DIFFRACTION = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
 
 
 def jpeg(width=60, height=40, grey=128):

@@ -11,6 +11,7 @@ from django.urls import reverse
 from course.models import Crit, HandIn
 from course.models.crit import OldPage
 from shootlog import store
+from tests.frames import PAST_DIFFRACTION
 
 pytestmark = pytest.mark.django_db
 
@@ -132,8 +133,7 @@ def test_the_student_sees_neither_words_nor_decision_before_release(as_person, i
 
 def test_what_was_wanted_is_read_before_any_finding(as_person, ines, sam, hand_in, make_frame):
     """On the student's page and on the instructor's alike."""
-    numbers = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
-    frame = make_frame(sam, numbers=numbers, flags=["diffraction", "stripped-file"])
+    frame = make_frame(sam, numbers=PAST_DIFFRACTION, flags=["diffraction", "stripped-file"])
     row = hand_in(sam, frames=[frame], wanted="Every hair sharp.")
     row.keep(by=ines)
     row.release(by=ines)
@@ -246,8 +246,7 @@ def test_the_frame_that_was_looked_at_comes_back(as_person, ines, sam, hand_in, 
 
 
 def test_the_page_asks_why_once_and_shows_the_reason(as_person, ines, sam, hand_in, make_frame):
-    numbers = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
-    frame = make_frame(sam, numbers=numbers, flags=["diffraction"])
+    frame = make_frame(sam, numbers=PAST_DIFFRACTION, flags=["diffraction"])
     print_ = hand_in(sam, frames=[frame])
     look, address = (
         reverse("course:look", args=[print_.pk]),

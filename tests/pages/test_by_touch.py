@@ -11,21 +11,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def phone(browser, live_server, as_person):
+def phone(own_browser):
     """Return a function that opens a path as someone on a phone."""
-    context = browser.new_context(
-        has_touch=True, is_mobile=True, viewport={"width": 390, "height": 780}
-    )
-
-    def open_path(user, path):
-        cookie = as_person(user).cookies["sessionid"].value
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
-        page.goto(live_server.url + path)
-        return page
-
-    yield open_path
-    context.close()
+    return own_browser(has_touch=True, is_mobile=True, viewport={"width": 390, "height": 780})
 
 
 def test_two_prints_are_marked_answered_and_released_by_touch(phone, ines, sam, group, course):

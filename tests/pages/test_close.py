@@ -118,18 +118,15 @@ def test_by_keys_it_comes_close_and_is_moved(open_as, page, ines, print_of):
     assert page.locator(".where").inner_text().startswith("1860, 1120 px")
 
 
-def test_two_fingers_come_closer_and_go_back(browser, live_server, as_person, ines, print_of):
+def test_two_fingers_come_closer_and_go_back(own_browser, ines, print_of):
     row = print_of(3000, 2000)
-    context = browser.new_context(has_touch=True, viewport={"width": 390, "height": 780})
-    cookie = as_person(ines).cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/to-look-at/{row.pk}/")
+    phone = own_browser(has_touch=True, viewport={"width": 390, "height": 780})
+    page = phone(ines, f"/to-look-at/{row.pk}/")
     page.get_by_role("button", name="True pixels").tap()
     all_there(page)
     box = page.locator("canvas.close").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    touch = context.new_cdp_session(page)
+    touch = page.context.new_cdp_session(page)
 
     def fingers(kind, *apart):
         points = [
@@ -150,23 +147,14 @@ def test_two_fingers_come_closer_and_go_back(browser, live_server, as_person, in
         fingers("touchMove", half)
     fingers("touchEnd")
     assert pressed.get_attribute("aria-pressed") == "false"
-    context.close()
 
 
-def test_a_part_that_did_not_come_is_said_and_asked_for_again(
-    browser, live_server, as_person, ines, print_of
-):
+def test_a_part_that_did_not_come_is_said_and_asked_for_again(troubled, ines, print_of):
     """Till its own pixels are there the print looks softer than it is; nobody may judge it so."""
     row = print_of(3000, 2000)
-    context = browser.new_context()
-    cookie = as_person(ines).cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/to-look-at/{row.pk}/")
-    page.wait_for_load_state("networkidle")
+    page = troubled(ines, f"/to-look-at/{row.pk}/")
     page.route("**/crop?**", lambda route: route.abort("internetdisconnected"))
     page.keyboard.press("z")
     page.locator(".where", has_text=STILL_COMING).wait_for()
     page.unroute("**/crop?**")
     all_there(page)
-    context.close()

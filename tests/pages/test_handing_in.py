@@ -51,15 +51,9 @@ def test_the_session_ends_before_handing_in(troubled, sam, group, exercise):
 
 
 @pytest.mark.parametrize("scripts", [pytest.param(True, marks=pytest.mark.slow), False])
-def test_taken_out_of_the_group_while_handing_in(
-    browser, live_server, as_person, sam, group, exercise, scripts
-):
+def test_taken_out_of_the_group_while_handing_in(own_browser, sam, group, exercise, scripts):
     """The frame lands in the log, with a word why it was not handed in."""
-    context = browser.new_context(java_script_enabled=scripts)
-    cookie = as_person(sam).cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/hand-in/{exercise.pk}/")
+    page = own_browser(java_script_enabled=scripts)(sam, f"/hand-in/{exercise.pk}/")
     Enrolment.objects.get(user=sam).leave()
     file = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": jpeg()}
     page.set_input_files("input[type=file]", [file])
@@ -70,7 +64,6 @@ def test_taken_out_of_the_group_while_handing_in(
     assert "not in the group of this exercise any more" in page.locator(".said").inner_text()
     assert Frame.objects.get().sent_name == "a.jpg"
     assert not HandIn.objects.exists()
-    context.close()
 
 
 @pytest.mark.slow

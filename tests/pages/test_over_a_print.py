@@ -42,17 +42,9 @@ def frame(sam, course):
 
 
 @pytest.mark.parametrize("width", [320, 1440])
-def test_without_scripts_a_link_lays_the_drawing_over_the_print(
-    frame, sam, live_server, browser, client, width
-):
-    client.force_login(sam)
-    context = browser.new_context(
-        java_script_enabled=False, viewport={"width": width, "height": 800}
-    )
-    cookie = client.cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/log/{frame.pk}/")
+def test_without_scripts_a_link_lays_the_drawing_over_the_print(frame, sam, own_browser, width):
+    plain = own_browser(java_script_enabled=False, viewport={"width": width, "height": 800})
+    page = plain(sam, f"/log/{frame.pk}/")
     assert page.locator(".over").count() == 0
     page.get_by_role("link", name="what is sharp").click()
     picture, over = page.locator(".paper > .picture"), page.locator("img.over")
@@ -67,7 +59,6 @@ def test_without_scripts_a_link_lays_the_drawing_over_the_print(
     assert crops.first.bounding_box()["width"] <= 480.5
     assert crops.first.evaluate("e => getComputedStyle(e).objectFit") == "none"
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    context.close()
 
 
 def test_the_drawing_stays_while_one_looks_close(frame, sam, open_as):

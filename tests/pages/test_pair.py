@@ -89,12 +89,7 @@ def test_pixels_that_are_not_there_yet_are_said(troubled, ines, pair):
     assert page.get_by_text("thing on thing").is_visible()
 
 
-def test_without_scripts_both_lie_side_by_side(browser, live_server, as_person, ines, pair):
-    context = browser.new_context(java_script_enabled=False)
-    cookie = as_person(ines).cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/pair/{pair.pk}/")
+def test_without_scripts_both_lie_side_by_side(own_browser, ines, pair):
+    page = own_browser(java_script_enabled=False)(ines, f"/pair/{pair.pk}/")
     assert page.locator(".pair img.picture").count() == 2
     assert page.get_by_role("button", name="Wiped").count() == 0
-    context.close()

@@ -59,17 +59,11 @@ def test_a_slider_turns_the_number_and_the_drawing_follows(open_as, sam):
     assert page.inner_html("#drawn") != before
 
 
-def test_without_scripts_the_form_does_the_same(browser, live_server, sam, client):
-    client.force_login(sam)
-    context = browser.new_context(java_script_enabled=False)
-    cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value}
-    context.add_cookies([cookie | {"url": live_server.url}])
-    page = context.new_page()
-    page.goto(live_server.url + BEGIN)
+def test_without_scripts_the_form_does_the_same(own_browser, sam):
+    page = own_browser(java_script_enabled=False)(sam, BEGIN)
     page.fill("[name=f_number]", "16")
     page.click("text=Work it out")
     assert page.inner_text("[data-out=effective_f_number]") == "f/36"
-    context.close()
 
 
 @pytest.mark.parametrize("width", [320, 768, 1440])

@@ -1,7 +1,6 @@
 """Lessons as they are read: words that open without a script, drawings whose words can be read."""
 
 import pytest
-from django.test import Client
 
 from course import carry
 from course.archive import read_archive
@@ -18,16 +17,9 @@ def lesson(ines, sam):
     return Lesson.objects.get(title="The gear ladder", week__course=course)
 
 
-def test_a_word_opens_its_meaning_and_leads_back_without_a_script(
-    browser, live_server, sam, lesson
-):
-    client = Client()
-    client.force_login(sam)
-    context = browser.new_context(java_script_enabled=False, viewport={"width": 320, "height": 640})
-    cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value}
-    context.add_cookies([cookie | {"url": live_server.url}])
-    page = context.new_page()
-    page.goto(f"{live_server.url}/lesson/{lesson.pk}/")
+def test_a_word_opens_its_meaning_and_leads_back_without_a_script(own_browser, sam, lesson):
+    plain = own_browser(java_script_enabled=False, viewport={"width": 320, "height": 640})
+    page = plain(sam, f"/lesson/{lesson.pk}/")
     page.click("a.word:text('dioptres')")
     meaning = page.locator(".meaning:target")
     assert "The strength of a close-up lens" in meaning.inner_text()
@@ -36,7 +28,6 @@ def test_a_word_opens_its_meaning_and_leads_back_without_a_script(
     page.click(".meaning:target a")
     assert page.locator(".meaning:target").count() == 0
     assert page.locator("a.word:text('dioptres')").bounding_box()["y"] < 640
-    context.close()
 
 
 @pytest.mark.parametrize("width", [320, 1440])

@@ -3,26 +3,15 @@
 import pytest
 
 from course.models import Crit, Exercise, HandIn, Week
-from tests.frames import make_frame
+from tests.frames import PAST_DIFFRACTION, make_frame
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-PAST_DIFFRACTION = {"effective_f_number": (44, "worked out"), "coc_um": (28.8, "assumed")}
 
 
 @pytest.fixture
-def plain(browser, live_server, as_person):
+def plain(own_browser):
     """Return a function that opens a path as someone in a browser that runs no scripts."""
-    context = browser.new_context(java_script_enabled=False, viewport={"width": 390, "height": 780})
-    page = context.new_page()
-
-    def open_path(user, path):
-        cookie = as_person(user).cookies["sessionid"].value
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page.goto(live_server.url + path)
-        return page
-
-    yield open_path
-    context.close()
+    return own_browser(java_script_enabled=False, viewport={"width": 390, "height": 780})
 
 
 def press(page, name):
