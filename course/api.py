@@ -115,25 +115,23 @@ class HandInsView(APIView):
         sent.is_valid(raise_exception=True)
         values = sent.validated_data
         exercise = get_object_or_404(Exercise.objects.taken_by(request.user), pk=values["exercise"])
-        series = None
+        said = {key: values[key] for key in ("wanted", "unsure") if key in values}
         if "series" in values:
-            series = get_object_or_404(Series.objects.owned_by(request.user), pk=values["series"])
+            mine = Series.objects.owned_by(request.user)
+            said["series"] = get_object_or_404(mine, pk=values["series"])
         wanted_ids = list(dict.fromkeys(values.get("frames") or []))
         owned = Frame.objects.owned_by(request.user).in_bulk(wanted_ids)
         if len(owned) != len(wanted_ids):
             return Response({"detail": "A frame is not there, or not yours."}, 404)
         frames = [owned[pk] for pk in wanted_ids]
-        said = {key: values[key] for key in ("wanted", "unsure") if key in values}
         before = HandIn.objects.same_again(exercise=exercise, student=request.user, frames=frames)
         if before and before.say_again(**said):
             return Response(HandInSerializer(before).data)
-        group = Group.objects.taken_by(request.user).filter(course=exercise.week.course_id)
         hand_in = HandIn.objects.hand_in(
             student=request.user,
             exercise=exercise,
-            group=group.latest("pk"),
+            group=Group.objects.that_gets(exercise, request.user),
             frames=frames,
-            series=series,
             **said,
         )
         return Response(HandInSerializer(hand_in).data, status.HTTP_201_CREATED)

@@ -8,7 +8,7 @@ from PIL import Image
 from rest_framework.test import APIClient
 
 from course.models import Exercise, Week
-from shootlog.models import ApiToken, Frame
+from shootlog.models import ApiToken, Frame, Series
 
 pytestmark = pytest.mark.django_db
 REAL = Path(__file__).parents[2] / "shared" / "frames" / "camera" / "Canon1DmkIII.jpg"
@@ -124,6 +124,11 @@ def test_the_same_sent_twice_is_one_hand_in_and_a_reading_is_judged_for_programs
     assert (first.status_code, again.status_code) == (201, 200)
     assert first.data["id"] == again.data["id"]
     assert first.data["verdicts"] is None
+    frames = Frame.objects.filter(pk=frame)
+    series = Series.objects.of_frames(owner=sam, kind="stack", frames=frames)
+    said |= {"wanted": "the eye", "series": series.pk}
+    again = student.post("/api/hand-ins/", said, format="json")
+    assert (again.data["id"], again.data["series"]) == (first.data["id"], series.pk)
     work()
     (row,) = teacher.get("/api/review/").json()["results"]
     assert row["wanted"] == "the eye"
