@@ -5,6 +5,7 @@ import { begin as beginPrint } from "./print.js";
 import { begin as beginMarks } from "./marks.js";
 import { begin as beginWords, underway } from "./words.js";
 import { begin as beginVoice } from "./voice.js";
+import { fetchedAhead, whenTurned } from "./turn.js";
 import { hold, letGo, token } from "./typed.js";
 
 const TOO_QUICK_MS = 500; // nobody has looked at a print that soon
@@ -27,14 +28,7 @@ function get(link) {
 
 async function page(address) {
   await sent;
-  try {
-    const answer = await fetch(address, { headers: { "X-Fetched": "ahead" } });
-    if (!answer.ok || answer.redirected) return null;
-    const next = new DOMParser().parseFromString(await answer.text(), "text/html");
-    const picture = next.querySelector("img.picture");
-    if (picture) await Object.assign(new Image(), { src: picture.getAttribute("src") }).decode().catch(() => {});
-    return next;
-  } catch { return null; }
+  return fetchedAhead(address);
 }
 
 async function show(address) {
@@ -128,12 +122,7 @@ function plainly(action, said) {
   form.submit();
 }
 
-document.addEventListener("click", (event) => {
-  const link = event.target.closest("a[rel=next], a[rel=prev]");
-  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
-  event.preventDefault();
-  show(link.href);
-});
+whenTurned(show);
 document.addEventListener("submit", decide);
 addEventListener("beforeunload", (event) => { if (waiting.size) event.preventDefault(); });
 addEventListener("popstate", () => location.reload());

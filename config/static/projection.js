@@ -1,6 +1,8 @@
 /* Projection: one key shows the line, one the marks, one the name. The next print is laid on without
 leaving the page, so that no page flashes in the dark and a filled screen stays filled. */
 
+import { fetchedAhead, whenTurned } from "./turn.js";
+
 const laid = new Map(); // pages fetched ahead, by address
 
 function begin() {
@@ -22,24 +24,13 @@ function begin() {
   if (fill) fill.hidden = !document.fullscreenEnabled;
   fill?.addEventListener("click", () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen()));
   filled();
-  for (const link of document.querySelectorAll("a[rel=next], a[rel=prev]")) if (!laid.has(link.href)) laid.set(link.href, fetched(link.href));
+  for (const link of document.querySelectorAll("a[rel=next], a[rel=prev]")) if (!laid.has(link.href)) laid.set(link.href, fetchedAhead(link.href));
 }
 
 function filled() { document.querySelector("[data-fill]")?.setAttribute("aria-pressed", String(Boolean(document.fullscreenElement))); }
 
-async function fetched(address) {
-  try {
-    const answer = await fetch(address);
-    if (!answer.ok || answer.redirected) return null;
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    const picture = page.querySelector("img.picture");
-    if (picture) await Object.assign(new Image(), { src: picture.getAttribute("src") }).decode().catch(() => {});
-    return page;
-  } catch { return null; }
-}
-
 async function turn(address, remember = true) {
-  const main = (await (laid.get(address) ?? fetched(address)))?.querySelector("main");
+  const main = (await (laid.get(address) ?? fetchedAhead(address)))?.querySelector("main");
   laid.delete(address);
   if (!main) { location.assign(address); return; }
   document.querySelector("main").replaceWith(document.adoptNode(main));
@@ -47,12 +38,7 @@ async function turn(address, remember = true) {
   begin();
 }
 
-document.addEventListener("click", (event) => {
-  const link = event.target.closest("a[rel=next], a[rel=prev]");
-  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
-  event.preventDefault();
-  turn(link.href);
-});
+whenTurned(turn);
 document.addEventListener("fullscreenchange", filled);
 addEventListener("popstate", () => turn(location.href, false));
 begin();

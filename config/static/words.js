@@ -1,5 +1,6 @@
 /* Words are kept while they are written; a page that is older than the kept words says so. */
 
+import { staysHere } from "./turn.js";
 import { answers, held, hold, letGo, putBack, token } from "./typed.js";
 
 const AFTER_MS = 1200;
@@ -130,7 +131,7 @@ async function wordsFirst(event, go) {
 document.addEventListener("submit", (event) => wordsFirst(event, () => event.target.requestSubmit(event.submitter)), true);
 document.addEventListener("click", (event) => {
   const link = event.target.closest?.("a[href]:not([rel=next], [rel=prev], [target], [download])");
-  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button || link.getAttribute("href").startsWith("#")) return;
+  if (!link || !staysHere(event) || link.getAttribute("href").startsWith("#")) return;
   wordsFirst(event, () => location.assign(link.href));
 }, true);
 
