@@ -14,6 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from optics.evidence.disc_response import disc_response
+
 Array = NDArray[Any]  # of floats
 
 AWAY = (2, 3, 4)  # steps from a patch's best frame: nearer little is lost, farther it is noise
@@ -26,7 +28,6 @@ SHARE_UNSURE = 0.25
 FALLS = np.arange(0.5, 3.6, 0.25)  # how steeply a texture's spectrum falls; 2 is common in nature
 DISCS = np.concatenate([[0.0], np.geomspace(0.2, 30.0, 60)])  # diameters, pixels
 BASE_PX = 0.4  # deviation of what softens even the sharpest frame
-NODES = 48
 
 
 @dataclass(frozen=True)
@@ -121,7 +122,7 @@ def _left(steepness: int) -> Array:
 def _strength(disc_px: float, steepness: int, reduced: int) -> float:
     """Deviation of the second difference of a power-law texture behind a disc."""
     radius, weight = _rings(reduced)
-    seen = np.exp(-((2 * np.pi * BASE_PX * radius) ** 2)) * _disc(np.pi * disc_px * radius) ** 2
+    seen = np.exp(-((2 * np.pi * BASE_PX * radius) ** 2)) * disc_response(disc_px * radius) ** 2
     return float(np.sqrt(np.sum(weight * radius ** -FALLS[steepness] * seen)))
 
 
@@ -137,11 +138,3 @@ def _rings(reduced: int) -> tuple[Array, Array]:
     weight = np.bincount(ring.ravel(), through.ravel())
     middle = np.bincount(ring.ravel(), radius.ravel()) / np.maximum(np.bincount(ring.ravel()), 1)
     return middle[weight > 0], weight[weight > 0]
-
-
-def _disc(x: Array) -> Array:
-    """2 J1(x) / x, by Gauss's rule with the weight sqrt(1 - t^2)."""
-    k = np.arange(1, NODES + 1) * np.pi / (NODES + 1)
-    weight = 2 * np.sin(k) ** 2 / (NODES + 1)
-    value: Array = (weight[:, None] * np.cos(np.cos(k)[:, None] * x)).sum(axis=0)
-    return value

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from optics.evidence.edges import disc_response
+from optics.evidence.disc_response import disc_response
 
 Array = npt.NDArray[np.float64]
 
@@ -176,7 +176,7 @@ def _lost() -> Array:
     texture[0, 0] = 0.0
     pixel = (np.sinc(own)[:, None] * np.sinc(own)[None]) ** 2
     waves = np.linspace(0.0, 0.75 * DISCS_PX[-1] * (1.0 + SPREAD), 600)  # frequency times disc
-    response = disc_response(np.array([1.0]), waves)[0]
+    response = disc_response(waves)
 
     def seen(drawn: Array) -> Array:
         for axis in (0, 1):

@@ -16,6 +16,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from optics.evidence.disc_response import disc_response
+
 Array = npt.NDArray[np.float64]
 Frame32 = npt.NDArray[np.float32]
 Mask = npt.NDArray[np.bool_]
@@ -228,17 +230,6 @@ _FREQUENCY = np.arange(0.002, 1.4, 0.004)  # cycles per pixel
 _ANGLES = np.radians([2.5, 12.0, 22.0, 33.0, 42.0])  # of the edge to the pixel grid
 
 
-def disc_response(disc_px: Array, frequency: Array = _FREQUENCY) -> Array:
-    """Return the response of uniform discs, shape (discs, frequencies): 2 J1(x) / x."""
-    t = (np.arange(200) + 0.5) / 200.0
-    weight = np.sqrt(1.0 - t**2)
-    # one after another: all discs at once took 40 MB, more than anything else in reading a frame
-    each = [
-        (weight * np.cos(np.pi * disc * frequency[:, None] * t)).sum(axis=1) for disc in disc_px
-    ]
-    return np.asarray(each) * 4.0 / np.pi / 200.0
-
-
 def _kernel(passes: int) -> Array:
     """Response of the pixel, the sums and the difference along an edge's normal, mean angle."""
     f, total = _FREQUENCY, np.zeros_like(_FREQUENCY)
@@ -256,6 +247,6 @@ def _kernel(passes: int) -> Array:
 def _ratios(narrow: int, wide: int) -> tuple[Array, Array]:
     """Discs and the slope ratio each gives, falling."""
     discs = np.concatenate([np.arange(0.0, 6.0, 0.25), np.arange(6.0, 20.1, 1.0)])
-    response = disc_response(discs)
+    response = disc_response(np.outer(discs, _FREQUENCY))
     ratios = (response @ _kernel(narrow)) / (response @ _kernel(wide))
     return discs, np.minimum.accumulate(np.asarray(ratios))

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from optics.diffraction import AIRY_FIRST_ZERO
+from optics.evidence.disc_response import disc_response
 from optics.evidence.ruler import NoScale, found_scale
 from optics.evidence.ruler_bands import Bands, turned_bands
 from optics.evidence.ruler_comb import Comb
@@ -24,12 +26,11 @@ Array = NDArray[Any]
 CLEAREST_F_NUMBER, TRIES = 16.0, 3
 WINDOW_TICKS = 1.5  # standard deviation of the window in which the ticks are weighed
 LEAST_TICKS = 10
-LEAST_LEFT, MOST_LEFT = 0.25, 0.97  # of the ticks' contrast: below is noise, above no blur
+LEAST_LEFT, MOST_LEFT = 0.25, 1.2  # of the ticks' contrast: below is noise, above another thing
 LEAST_FALL = 0.25  # the contrast must fall by so much somewhere, to tell anything
 LEAST_PLACES = 20
 LARGEST_ERROR = 0.12  # of the contrast, between the fit and what is seen
 GROWTHS = np.geomspace(0.003, 0.6, 160)  # ticks of blur for a tick along the ruler
-FIRST_ZERO = 1.2197  # of 2 J1(pi x) / (pi x)
 
 
 @dataclass(frozen=True)
@@ -108,16 +109,6 @@ def _linear(picture: Array) -> Array:
     return light
 
 
-def disc_contrast(discs: Array) -> Array:
-    """What a disc of so many periods leaves of a wave: |2 J1(pi d) / (pi d)|."""
-    x = np.pi * np.abs(np.asarray(discs, np.float64))
-    angle = (np.arange(64) + 0.5) * np.pi / 64
-    # Bessel's integral of the first kind, order one
-    j1 = np.cos(angle - x[..., None] * np.sin(angle)).mean(axis=-1)
-    kept: Array = np.abs(np.where(x > 1e-6, 2 * j1 / np.maximum(x, 1e-6), 1.0))
-    return kept
-
-
 def _line(picture: Array, angle_deg: float, within: tuple[float, float]) -> Array:
     high = max(int(round(within[1] - within[0])), 2)
     rows: Array = turned_bands(picture, angle_deg, high, within).profile.mean(axis=0)
@@ -146,20 +137,20 @@ def _sharpest(left: Array, place: Array, f_numbers: Sequence[float], best: int) 
 
 def _fitted(left: Array, away: Array, share: float) -> float | None:
     """Growth that leaves what is seen; `share` of it is the growth of the frame held against."""
-    usable = (left > LEAST_LEFT) & (left < 1.2)
+    usable = (left > LEAST_LEFT) & (left < MOST_LEFT)
     if usable.sum() < LEAST_PLACES:
         return None
     best: tuple[float, float, float] | None = None
     for growth in GROWTHS:
-        here = usable & (growth * np.abs(away) < 0.8 * FIRST_ZERO)
+        here = usable & (growth * np.abs(away) < 0.8 * AIRY_FIRST_ZERO)
         if here.sum() < LEAST_PLACES:
             continue
-        model = disc_contrast(growth * away[here])
-        model = model / np.maximum(disc_contrast(growth * share * away[here]), 0.05)
+        model = disc_response(growth * away[here])
+        model = model / np.maximum(disc_response(growth * share * away[here]), 0.05)
         scale = float((model * left[here]).sum() / (model**2).sum())
         off = float(np.sqrt(np.mean((left[here] - scale * model) ** 2)))
         # places beyond the first zero that still show contrast speak against a growth
-        missed = float((usable & (growth * np.abs(away) >= 0.8 * FIRST_ZERO)).mean())
+        missed = float((usable & (growth * np.abs(away) >= 0.8 * AIRY_FIRST_ZERO)).mean())
         cost = off + 0.3 * missed
         if best is None or cost < best[0]:
             best = (cost, float(growth), float(1 - model.min()))

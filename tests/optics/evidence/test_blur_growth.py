@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.special import j1
 
-from optics.evidence.blur_growth import _disc, blur_growth
+from optics.evidence.blur_growth import blur_growth
 
 SIDE = 256
 PATCH = 8
@@ -56,11 +56,6 @@ def sharpness(picture):
     total[1:-1, 1:-1] = np.abs(twice - picture[:-2, 1:-1] - picture[2:, 1:-1])
     total[1:-1, 1:-1] += np.abs(twice - picture[1:-1, :-2] - picture[1:-1, 2:])
     return means(total, PATCH)
-
-
-def test_the_transfer_function_of_a_disc():
-    x = np.linspace(0.01, 60, 400)
-    assert _disc(x) == pytest.approx(2 * j1(x) / x, abs=1e-9)
 
 
 @pytest.mark.parametrize("steepness", [1.0, 2.0, 3.0])

@@ -10,10 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from scipy.special import j1
 
 from optics.evidence.ruler import NoScale
-from optics.evidence.ruler_depth import blur_growth, depth_mm, disc_contrast
+from optics.evidence.ruler_depth import blur_growth, depth_mm
 
 FIXTURES = Path(__file__).parents[3] / "fixtures"
 STOPS = (2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
@@ -63,15 +62,6 @@ def test_a_ruler_square_to_the_camera_tells_no_depth():
     """The same sharp picture at all stops: nothing grows out of focus."""
     sharp = lumas("demo/frames/kenji-aperture-series-6.jpg")[0]
     assert blur_growth([sharp] * 4, (4.0, 8.0, 11.0, 16.0)).disc_per_tick == [None] * 4
-
-
-def test_what_a_disc_leaves_of_a_wave():
-    """2 J1(pi d) / (pi d), by scipy's Bessel function; first zero at 1.22."""
-    discs = np.linspace(0.01, 2.5, 60)
-    expected = np.abs(2 * j1(np.pi * discs) / (np.pi * discs))
-    np.testing.assert_allclose(disc_contrast(discs), expected, atol=1e-6)
-    assert disc_contrast(np.array([0.0]))[0] == 1.0
-    assert disc_contrast(np.array([1.2197]))[0] < 1e-3
 
 
 def test_depth_from_the_growth():
