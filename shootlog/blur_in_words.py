@@ -5,11 +5,11 @@ Pixels of this file on both sides; micrometres on the sensor behind, as `optics`
 
 from __future__ import annotations
 
+from shootlog.findings.missed_focus import LIMIT_WANTED
 from shootlog.reading import Quantity, Reading
 from shootlog.wording import Spread, figures, pixels
 
 LEAST_TOLD_PX = 0.5  # no picture tells a smaller blur from none
-SHARP_SHARE = 0.15  # of the wanted place, as `findings.missed_focus` asks it
 NO_BLUR = "Where you wanted it sharp no blur shows that can be measured."
 SOFT_UNTOLD = "How many pixels the blur is where you wanted it sharp can't be told."
 
@@ -20,12 +20,12 @@ def blur_words(reading: Reading) -> list[str]:
     if not measured:
         return []
     expected = [
-        f"{_both(reading, name)} {why}"
+        f"{both} {why}"
         for name, why in (
             ("diffraction_blur_um", "from the opening alone, in the best focus"),
             ("blur_at_depth_limits_um", "at either end of the sharp depth"),
         )
-        if _both(reading, name)
+        if (both := _both(reading, name))
     ]
     if expected:
         measured.append(f"Blur to expect: {'; '.join(expected)}.")
@@ -38,7 +38,7 @@ def _measured(reading: Reading) -> list[str]:
     if place is not None:
         said.append(f"Blur measured where you wanted it sharp: {_told(reading, place)}.")
     elif share := reading["wanted_sharp_share"]:
-        said.append(SOFT_UNTOLD if share.middle < SHARP_SHARE else NO_BLUR)
+        said.append(SOFT_UNTOLD if share.middle < LIMIT_WANTED else NO_BLUR)
     if sharpest is not None:
         said.append(f"Blur measured where the picture is sharpest: {_told(reading, sharpest)}.")
     return said
@@ -69,5 +69,4 @@ def _both(reading: Reading, name: str) -> str:
     blur, pixel = reading[name], reading["file_pixel_um"]
     if blur is None or pixel is None or pixel.middle <= 0:
         return ""
-    words = blur.middle / pixel.middle
-    return f"{pixels(words)} ({figures(blur.middle)} µm)"
+    return f"{pixels(blur.middle / pixel.middle)} ({figures(blur.middle)} µm)"

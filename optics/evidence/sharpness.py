@@ -66,7 +66,7 @@ def block_row(
 
 
 def scratch_for(block_px: int, width: int) -> list[npt.NDArray[np.int16]]:
-    """Return memory for `block_row`."""
+    """Return memory for `block_row`: int16 of (block_px + 1, N) and twice (block_px, N)."""
     return [np.empty((block_px + extra, width), np.int16) for extra in (1, 0, 0)]
 
 
