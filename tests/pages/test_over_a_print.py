@@ -76,6 +76,8 @@ def test_the_drawing_stays_while_one_looks_close(frame, sam, open_as):
     }"""
     page.wait_for_function(f"({white})() > 500")
     page.get_by_role("link", name="nothing").click()
+    page.locator("img.over").wait_for(state="detached")
+    page.wait_for_load_state("networkidle")
     page.get_by_role("button", name="True pixels").click()
     page.wait_for_load_state("networkidle")
     assert page.evaluate(white) < 100
