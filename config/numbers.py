@@ -24,6 +24,7 @@ ORDER = (
     "accessories",
     "aperture",
     "exposure",
+    "circle_of_confusion",
     "depth",
     "diffraction",
     "blur",

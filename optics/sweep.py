@@ -18,7 +18,7 @@ from optics.kit import Kit, Lens, Light, Subject, check_kit
 from optics.shake import longest_exposure_s
 
 STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
-COC_DIVISOR = 1500.0  # of the diagonal, as `depth.coc_mm_from_diagonal`
+COC_DIVISOR = 1500.0  # of the diagonal, as `circle_of_confusion.coc_mm_from_diagonal`
 STEPS = 4  # of Newton's method: one is exact for a lens that moves as a whole
 SLACK = 1e-9  # a set-up at the very end of its reach still counts
 

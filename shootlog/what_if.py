@@ -16,8 +16,9 @@ from optics.accessories import (
 )
 from optics.aperture import effective_f_number_with_close_up_lens
 from optics.blur import best_effective_f_number, defocus_disc_um, total_blur_um
+from optics.circle_of_confusion import coc_mm_from_diagonal
 from optics.conjugates import subject_width_mm
-from optics.depth import coc_mm_from_diagonal, depth_of_field_mm
+from optics.depth import depth_of_field_mm
 from optics.diffraction import airy_diameter_um
 from optics.stack import rail_frames, rail_step_mm
 

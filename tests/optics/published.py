@@ -14,6 +14,7 @@ from optics import (
     accessories,
     aperture,
     blur,
+    circle_of_confusion,
     conjugates,
     depth,
     diffraction,
@@ -185,8 +186,12 @@ ASK = {
     "close_up_lens_max_working_distance": lambda i: accessories.close_up_working_distance_mm(
         i["close_up_power_dpt"]
     ),
-    "coc_from_diagonal": lambda i: depth.coc_mm_from_diagonal(i["diagonal_mm"], i["divisor"]),
-    "coc_from_print": lambda i: depth.coc_mm_from_print(i["final_image_coc_mm"], i["enlargement"]),
+    "coc_from_diagonal": lambda i: circle_of_confusion.coc_mm_from_diagonal(
+        i["diagonal_mm"], i["divisor"]
+    ),
+    "coc_from_print": lambda i: circle_of_confusion.coc_mm_from_print(
+        i["final_image_coc_mm"], i["enlargement"]
+    ),
     "combined_focal_length": lambda i: accessories.combined_focal_length_mm(
         i["focal_length_mm"], i["close_up_focal_length_mm"], i["separation_mm"]
     ),

@@ -6,7 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optics import accessories, aperture, blur, conjugates, depth, diffraction, shake
+from optics import (
+    accessories,
+    aperture,
+    blur,
+    circle_of_confusion,
+    conjugates,
+    depth,
+    diffraction,
+    shake,
+)
 from tests.optics.tried import COCS, F_NUMBERS, FOCALS, MAGNIFICATIONS, PUPILS
 
 
@@ -137,16 +146,20 @@ def test_at_the_hyperfocal_distance_the_far_limit_goes_to_infinity(f, f_number, 
 
 def test_circles_of_confusion_by_name():
     # A print of 20 x 25 cm with 0.2 mm allowed: 36 x 24 mm enlarged 7.4 times.
-    assert depth.coc_mm_by_name("print 20 x 25 cm", 43.2666) == pytest.approx(
-        depth.coc_mm_from_print(0.2, 320.156 / 43.2666)
+    assert circle_of_confusion.coc_mm_by_name("print 20 x 25 cm", 43.2666) == pytest.approx(
+        circle_of_confusion.coc_mm_from_print(0.2, 320.156 / 43.2666)
     )
-    assert depth.coc_mm_by_name("diagonal/1730", 43.25) == pytest.approx(0.025, rel=2e-3)
+    assert circle_of_confusion.coc_mm_by_name("diagonal/1730", 43.25) == pytest.approx(
+        0.025, rel=2e-3
+    )
     # 2.75 minutes of arc at 25 cm is the usual 0.2 mm, one minute 0.073 mm.
-    assert depth.print_coc_mm_from_viewing(250.0) == pytest.approx(0.2, rel=1e-3)
-    assert depth.print_coc_mm_from_viewing(250.0, 1.0) == pytest.approx(0.073, rel=5e-3)
-    assert depth.coc_mm_from_pixels(5.0, 3.0) == 0.015
+    assert circle_of_confusion.print_coc_mm_from_viewing(250.0) == pytest.approx(0.2, rel=1e-3)
+    assert circle_of_confusion.print_coc_mm_from_viewing(250.0, 1.0) == pytest.approx(
+        0.073, rel=5e-3
+    )
+    assert circle_of_confusion.coc_mm_from_pixels(5.0, 3.0) == 0.015
     with pytest.raises(ValueError, match="convention must be one of diagonal/1500"):
-        depth.coc_mm_by_name("ours", 43.0)
+        circle_of_confusion.coc_mm_by_name("ours", 43.0)
 
 
 MONOTONE = [
