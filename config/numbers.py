@@ -28,6 +28,7 @@ ORDER = (
     "depth",
     "diffraction",
     "blur",
+    "best_stop",
     "sampling",
     "shake",
     "stack",

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
-from optics.blur import best_effective_f_number
+from optics.best_stop import best_effective_f_number
 from optics.solve import STOPS, Answer, Body, Kit, Lens, Subject, Way, solve
 from shootlog.what_if import Asked, Found, what_if
 from shootlog.wording import f_number, figures

@@ -15,7 +15,8 @@ from optics.accessories import (
     magnification_with_tube,
 )
 from optics.aperture import effective_f_number_with_close_up_lens
-from optics.blur import best_effective_f_number, defocus_disc_um, total_blur_um
+from optics.best_stop import best_effective_f_number
+from optics.blur import defocus_disc_um, total_blur_um
 from optics.circle_of_confusion import coc_mm_from_diagonal
 from optics.conjugates import subject_width_mm
 from optics.depth import depth_of_field_mm

@@ -11,7 +11,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from optics.blur import best_effective_f_number, total_blur_um
+from optics.best_stop import best_effective_f_number
+from optics.blur import total_blur_um
 from optics.circle_of_confusion import coc_mm_from_diagonal, coc_mm_from_print
 from optics.depth import depth_of_field_mm, wave_depth_of_field_mm
 from optics.diffraction import airy_diameter_um

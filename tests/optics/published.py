@@ -13,6 +13,7 @@ import numpy as np
 from optics import (
     accessories,
     aperture,
+    best_stop,
     blur,
     circle_of_confusion,
     conjugates,
@@ -124,7 +125,7 @@ def disc_in_units(i):
 
 def depth_by_quadrature(i):
     """The view-camera rule's depth: its blur grows as the root of the focus spread."""
-    f_number = blur.hansma_f_number(1.0, um(i))
+    f_number = best_stop.hansma_f_number(1.0, um(i))
     disc_um = blur.defocus_disc_um(0.5, f_number)
     at_one_mm = math.hypot(disc_um, diffraction.airy_diameter_um(f_number, um(i)))
     return (1000.0 * i["total_blur_mm"] / at_one_mm) ** 2 / i["magnification"] ** 2
@@ -245,8 +246,8 @@ ASK = {
         i["magnification_without_tube"], i["magnification_with_tube"], i["tube_length_mm"]
     ),
     "hand_tremor_rms_translation": lambda i: shake.HAND_TREMOR_RMS_UM,
-    "hansma_constant": lambda i: blur.hansma_f_number(1.0, um(i)) ** 2,
-    "hansma_optimum_f_number": lambda i: blur.hansma_f_number(i["focus_spread_mm"]),
+    "hansma_constant": lambda i: best_stop.hansma_f_number(1.0, um(i)) ** 2,
+    "hansma_optimum_f_number": lambda i: best_stop.hansma_f_number(i["focus_spread_mm"]),
     "hyperfocal_distance_simple": lambda i: (
         (
             depth.hyperfocal_mm(i["focal_length_mm"], i["f_number"], i["coc_mm"])
@@ -307,7 +308,7 @@ ASK = {
         )
         / 1000.0
     ),
-    "optimum_f_number_max_mtf50_at_limits": lambda i: blur.best_effective_f_number(
+    "optimum_f_number_max_mtf50_at_limits": lambda i: best_stop.best_effective_f_number(
         i["focus_spread_mm"], 1.0, um(i)
     ),
     "pixel_pitch_from_focal_plane_resolution": lambda i: sampling.pixel_pitch_um(

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from optics import (
     accessories,
     aperture,
+    best_stop,
     blur,
     circle_of_confusion,
     conjugates,
@@ -171,7 +172,7 @@ MONOTONE = [
     (diffraction.airy_diameter_um, (16.0, 0.55), (1, 1)),
     (diffraction.diffraction_mtf, (20.0, 16.0, 0.55), (-1, -1, -1)),
     (blur.total_blur_um, (20.0, 16.0, 0.55), (1, 1, 1)),
-    (blur.largest_depth_mm, (0.03, 1.0, 0.55), (1, -1, -1)),
+    (best_stop.largest_depth_mm, (0.03, 1.0, 0.55), (1, -1, -1)),
     (shake.longest_exposure_s, (30.0, 100.0, 0.5, 1.0), (1, -1, -1, 1)),
     (shake.blur_from_rotation_um, (0.1, 100.0, 0.5, 1.0), (1, 1, 1, -1)),
 ]

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import j1
 
-from optics import aperture, blur, depth, diffraction, sampling, transfer
+from optics import aperture, best_stop, blur, depth, diffraction, sampling, transfer
 from tests.optics.tried import F_NUMBERS, MAGNIFICATIONS, WAVELENGTHS
 
 
@@ -99,22 +99,22 @@ def test_total_blur_is_the_disc_whose_half_contrast_the_defocused_lens_shares():
 
 @given(st.floats(0.1, 50.0), st.floats(0.1, 5.0))
 def test_the_best_stop_is_a_maximum_of_the_half_contrast_frequency(subject, m):
-    best = blur.best_effective_f_number(subject, m)
+    best = best_stop.best_effective_f_number(subject, m)
     disc = 1000.0 * m**2 * subject / 2.0
 
     def soft(f_number):
         return blur.total_blur_um(disc / f_number, f_number)
 
     assert soft(best) <= min(soft(best * 1.1), soft(best / 1.1))
-    assert soft(best) == pytest.approx(blur.BEST_DISC * 0.55 * best, rel=2e-3)
-    held = blur.largest_depth_mm(soft(best) / 1000.0, m)
+    assert soft(best) == pytest.approx(best_stop.BEST_DISC * 0.55 * best, rel=2e-3)
+    held = best_stop.largest_depth_mm(soft(best) / 1000.0, m)
     assert held == pytest.approx(subject, rel=5e-3)
 
 
 def test_the_view_camera_rule_lies_a_third_of_a_stop_below_the_exact_one():
     # Hansma 1996 adds the Airy diameter in quadrature: 375 against 483 under the root.
-    exact = blur.best_effective_f_number(1.0, 1.0, 0.546)
-    apart = 2.0 * math.log2(exact / blur.hansma_f_number(1.0))
+    exact = best_stop.best_effective_f_number(1.0, 1.0, 0.546)
+    apart = 2.0 * math.log2(exact / best_stop.hansma_f_number(1.0))
     assert apart == pytest.approx(0.36, abs=0.01)
 
 

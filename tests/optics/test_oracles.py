@@ -12,7 +12,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import j1, jn_zeros
 
-from optics import accessories, aperture, blur, conjugates, depth, diffraction
+from optics import accessories, aperture, best_stop, blur, conjugates, depth, diffraction
 
 with warnings.catch_warnings():
     # prysm asks for setuptools' pkg_resources, which announces its own end.
@@ -129,8 +129,8 @@ def test_the_constants_of_equal_mtf50_are_the_roots_scipy_finds():
     best = minimize_scalar(
         lambda waves: -half(waves) * waves**0.5, bounds=(0.1, 0.5), method="bounded"
     )
-    assert best.x == pytest.approx(blur.BEST_WAVES, rel=1e-3)
-    assert of_disc / half(blur.BEST_WAVES) == pytest.approx(blur.BEST_DISC, rel=1e-5)
+    assert best.x == pytest.approx(best_stop.BEST_WAVES, rel=1e-3)
+    assert of_disc / half(best_stop.BEST_WAVES) == pytest.approx(best_stop.BEST_DISC, rel=1e-5)
 
 
 class Lens:

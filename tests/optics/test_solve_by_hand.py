@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from optics import accessories, aperture, blur, conjugates, exposure, shake
+from optics import accessories, aperture, best_stop, blur, conjugates, exposure, shake
 from optics.kit import Light, Subject
 from optics.sweep import STOPS, sweep
 from tests.optics.kits import WHOLE, WITH_CONVERTERS
@@ -127,7 +127,7 @@ def test_the_depth_at_a_stop_is_where_the_blur_reaches_the_line():
         swept["allowed_blur_um"][some], rel=1e-9
     )
     # No stop of a lens beats the best stop there is.
-    most = blur.largest_depth_mm(swept["allowed_blur_um"][some] / 1000.0, m)
+    most = best_stop.largest_depth_mm(swept["allowed_blur_um"][some] / 1000.0, m)
     assert (swept["depth_mm"][some] <= most * 1.005).all()
 
 
