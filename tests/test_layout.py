@@ -18,6 +18,7 @@ PURE = [
     "shootlog.set_up",
     "shootlog.reading",
     "shootlog.work_out",
+    "shootlog.light_and_depth",
     "shootlog.what_if",
     "shootlog.stack_plan",
     "shootlog.planner",
