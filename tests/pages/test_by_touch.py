@@ -31,7 +31,8 @@ def test_two_prints_are_marked_answered_and_released_by_touch(phone, ines, sam, 
         )
     page = phone(ines, "/to-look-at/")
     page.get_by_role("link", name="Begin with the first").tap()
-    page.wait_for_url(re.compile(r"/to-look-at/\d+/$"))  # until then the page left behind counts as idle
+    # until then the page left behind counts as idle
+    page.wait_for_url(re.compile(r"/to-look-at/\d+/$"))
     page.wait_for_load_state("networkidle")
 
     page.get_by_role("button", name="ring").tap()

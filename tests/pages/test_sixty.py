@@ -47,7 +47,7 @@ def test_sixty_prints_wait_for_nobody(open_as, page, ines, sam, group, course):
         )
     open_as(ines, "/to-look-at/")
     page.get_by_role("link", name="Begin with the first").click()
-    page.wait_for_url(re.compile(r"/to-look-at/\d+/$"))  # until then the table counts as idle
+    page.wait_for_url(re.compile(r"/to-look-at/\d+/$"))  # the table left behind is idle too
     page.wait_for_load_state("networkidle")
     waits = []
     for k in range(1, PRINTS):
