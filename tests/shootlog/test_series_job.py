@@ -7,6 +7,7 @@ slice was taken out, which frames belong together.
 import io
 from pathlib import Path
 
+import numpy as np
 import pytest
 from django.core.files.base import ContentFile
 from django.core.management import call_command
@@ -15,7 +16,7 @@ from PIL import Image
 from shootlog import store
 from shootlog.models import Frame, Job, Series
 from shootlog.removal import remove_frames
-from shootlog.series_job import check_series, put_together, read_series
+from shootlog.series_job import _shots, check_series, put_together, read_series
 from tests.frames import jpeg
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "frames"
@@ -174,3 +175,24 @@ def test_a_check_that_breaks_off_says_so_in_the_end(sam, rail, work, monkeypatch
     row.refresh_from_db()
     assert row.state == Series.State.UNREADABLE
     assert "fault of this log" in row.trouble
+
+
+def test_apertures_are_compared_in_full_detail_and_a_ruler_is_looked_for(sam, make_frame):
+    """Each frame's own map, not one of the screen picture, which averages fine detail away."""
+    paths = sorted(DEMO.glob("kenji-aperture-series-*.jpg"))[:2]
+    frames = [read(make_frame, sam, path, k) for k, path in enumerate(paths)]
+    own = np.full((3, 5), 7.0, np.float16)
+    for frame in frames:
+        kept = io.BytesIO()
+        np.savez(kept, detail=own)
+        with store.store().open(f"{frame.shown_key}/map.npz", "wb") as file:
+            file.write(kept.getvalue())
+    row = put_together(owner=sam, kind="apertures", frames=frames)
+    shots, _ = _shots(row)
+    assert [shot.detail.tolist() for shot in shots] == [own.tolist()] * 2
+    assert all(shot.picture is not None for shot in shots)
+    # where one frame has none, all are compared by their screen pictures
+    store.remove(f"{frames[0].shown_key}/map.npz")
+    shots, _ = _shots(row)
+    assert len({shot.detail.shape for shot in shots}) == 1
+    assert shots[0].detail.shape != own.shape

@@ -10,6 +10,7 @@ import pytest
 
 from shootlog.intake.shots import open_shot, reader
 from shootlog.series import check
+from shootlog.series.travel import FROM_RAIL
 from shootlog.set_up import SetUp
 from tests.shootlog.series.stop_theory import best_f_number, stops_apart
 
@@ -148,7 +149,7 @@ def test_the_step_in_millimetres():
     assert found["step_mm"] == pytest.approx(truth["step_mm"], rel=0.12)
     low, high = found["step_mm_range"]
     assert low <= truth["step_mm"] <= high
-    assert found["step_mm_from"]
+    assert found["step_mm_from"] == FROM_RAIL
     assert found["step_words"].startswith("Each step was about")
 
 
