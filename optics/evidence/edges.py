@@ -21,11 +21,14 @@ from optics.evidence.disc_response import disc_response
 Array = npt.NDArray[np.float64]
 Frame32 = npt.NDArray[np.float32]
 Mask = npt.NDArray[np.bool_]
+Places = npt.NDArray[np.intp]
 
 #: Sums of two neighbours each way; every one adds a quarter to the variance.
 NARROW, MIDDLE, WIDE = 4, 10, 20
 #: What `find_edges` cannot judge at each side of a tile.
 MARGIN_PX = WIDE // 2 + 2
+#: A tile must be this much larger than what `WIDE` and two differences take.
+LEAST_INSIDE_PX = 6
 #: Softer edges than this look alike to the widest Gaussian: average the tile down first.
 LARGEST_DISC_PX = 9.0
 #: An edge must stand this many times above the noise of its own slope.
@@ -130,38 +133,37 @@ def find_edges(tile: npt.NDArray[np.generic], noise_sigma: float = 1.0) -> Edges
     An edge must be the steepest place along its own normal; all three slopes must point the
     same way and tell the same width. Corners, hairs and crowded texture fail.
     """
-    narrow = _summed(np.asarray(tile, np.float32), NARROW)
-    middle = _summed(narrow, MIDDLE - NARROW)
-    wide = _summed(middle, WIDE - MIDDLE)
-    if min(wide.shape) < 8:
+    width = tile.shape[1]
+    rows, columns = (side - WIDE - 2 for side in tile.shape)  # where slopes are known
+    if min(rows, columns) < LEAST_INSIDE_PX:
         return NO_EDGES
-    steep = [_slope(_trimmed(level, wide.shape)) for level in (narrow, middle, wide)]
-    across, down = steep[0]
-    square = across * across + down * down
-    least = max(NOISE_SLOPE * noise_sigma * LIMIT_CONTRAST, SMALLEST_SLOPE)
-    row, column = np.nonzero(square[1:-1, 1:-1] > least**2)
-    row, column = row + 1, column + 1
-    value = np.sqrt(square[row, column])
-    normal = across[row, column] / value, down[row, column] / value
-    top = _is_steepest(square, row, column, normal)
-    row, column, value = row[top], column[top], value[top]
-    normal = normal[0][top], normal[1][top]
-    ratios, kept = [], np.ones(row.size, bool)
-    for level_across, level_down in steep[1:]:
-        x, y = level_across[row, column], level_down[row, column]
-        size = np.maximum(np.hypot(x, y), 1e-6)
-        kept &= normal[0] * x + normal[1] * y > 0.985 * size
-        ratios.append(value / size)
-    kept &= _tell_the_same(*ratios)
-    spread = np.sqrt(NARROW / 4.0 + 0.25 + (np.interp(ratios[1], *_falling()) / 3.76) ** 2)
-    edges = Edges(
-        row.astype(float) + MARGIN_PX - 1,
-        column.astype(float) + MARGIN_PX - 1,
-        np.mod(np.arctan2(normal[1], normal[0]), np.pi).astype(float),
-        ratios[1].astype(float),
-        np.asarray(value * spread * np.sqrt(2.0 * np.pi), float),
+    narrow, middle, wide = _levels(np.asarray(tile, np.float32))
+    every = (rows - 1) * width + columns
+    across = narrow[width + 2 :][:every] - narrow[width:][:every]
+    down = narrow[2 * width + 1 :][:every] - narrow[1:][:every]
+    square = np.zeros((rows + 1) * width, np.float32)
+    np.add(across * across, down * down, out=square[:every])
+    least = 2.0 * max(NOISE_SLOPE * noise_sigma * LIMIT_CONTRAST, SMALLEST_SLOPE)
+    at = _above(least**2, square.reshape(-1, width)[:rows, :columns])
+    x, y = across[at], down[at]
+    for sign in (1, -1):  # one side after the other: most are gone after the first
+        value = sign * np.sqrt(square[at])
+        top = square[at] >= _between(square, width, at, y / value, x / value)
+        at, x, y = at[top], x[top], y[top]
+    value = np.sqrt(square[at])
+    x, y = x / value, y / value
+    by_middle, by_wide = (_ratio(level, width, at, (x, y, value)) for level in (middle, wide))
+    kept = np.isfinite(by_middle + by_wide)
+    kept[kept] = _tell_the_same(by_middle[kept], by_wide[kept])
+    at, x, y, value, ratio = (each[kept] for each in (at, x, y, value, by_wide))
+    spread = np.sqrt(NARROW / 4.0 + 0.25 + (np.interp(ratio, *_falling()) / 3.76) ** 2)
+    return Edges(
+        at // width + float(MARGIN_PX - 1),
+        at % width + float(MARGIN_PX - 1),
+        np.mod(np.arctan2(y, x), np.pi).astype(float),
+        ratio.astype(float),
+        np.asarray(value * spread * np.sqrt(np.pi / 2.0), float),
     )
-    return edges.where(kept)
 
 
 def _tell_the_same(middle_ratio: npt.NDArray[Any], wide_ratio: npt.NDArray[Any]) -> Mask:
@@ -177,51 +179,53 @@ def _falling() -> tuple[Array, Array]:
     return ratios[::-1], discs[::-1]
 
 
-def _summed(tile: Frame32, passes: int) -> Frame32:
-    half = np.float32(0.5)
-    for _ in range(passes):
-        tile = tile[1:] + tile[:-1]
-        tile *= half
-    for _ in range(passes):
-        tile = tile[:, 1:] + tile[:, :-1]
-        tile *= half
-    return tile
+def _levels(tile: Frame32) -> list[Frame32]:
+    """Return the tile under the three Gaussians, from the corner all of them reach.
+
+    Each as one long row, which is added much quicker than row by row; what is summed over the ends
+    of rows lies beyond what the widest reaches.
+    """
+    width, level, done, levels = tile.shape[1], tile.ravel(), 0, []
+    for passes in (NARROW, MIDDLE, WIDE):
+        for step in (width, 1):
+            for _ in range(passes - done):
+                level = level[step:] + level[:-step]
+        level *= np.float32(0.25 ** (passes - done))
+        done = passes
+        levels.append(level[(WIDE - passes) // 2 * (width + 1) :])
+    return levels
 
 
-def _trimmed(level: Frame32, shape: tuple[int, ...]) -> Frame32:
-    inset = (level.shape[0] - shape[0]) // 2
-    return level[inset : inset + shape[0], inset : inset + shape[1]]
+def _above(limit: float, square: Frame32) -> Places:
+    """Return where it is above, as places in one long row, the rim left out."""
+    width = square.strides[0] // square.itemsize
+    row, column = np.divmod(np.flatnonzero(square[1:-1, 1:-1] > limit), square.shape[1] - 2)
+    return np.asarray((row + 1) * width + column + 1)
 
 
-def _slope(level: Frame32) -> tuple[Frame32, Frame32]:
-    half = np.float32(0.5)
-    return (
-        (level[1:-1, 2:] - level[1:-1, :-2]) * half,
-        (level[2:, 1:-1] - level[:-2, 1:-1]) * half,
-    )
-
-
-def _is_steepest(
-    square: Frame32,
-    row: npt.NDArray[np.intp],
-    column: npt.NDArray[np.intp],
-    normal: tuple[npt.NDArray[Any], npt.NDArray[Any]],
-) -> Mask:
-    here = square[row, column]
-    result = np.ones(row.size, bool)
-    for sign in (1.0, -1.0):
-        result &= here >= _between(square, row + sign * normal[1], column + sign * normal[0])
-    return result
-
-
-def _between(values: Frame32, row: Array, column: Array) -> Array:
-    """Read values between the pixels, linearly."""
-    r0, c0 = np.floor(row).astype(int), np.floor(column).astype(int)
-    r0, c0 = np.minimum(r0, values.shape[0] - 2), np.minimum(c0, values.shape[1] - 2)
-    fr, fc = row - r0, column - c0
-    upper = values[r0, c0] * (1 - fc) + values[r0, c0 + 1] * fc
-    lower = values[r0 + 1, c0] * (1 - fc) + values[r0 + 1, c0 + 1] * fc
+def _between(values: Frame32, width: int, at: Places, down: Frame32, across: Frame32) -> Array:
+    """Read values up to a pixel down and across from places, linearly between the pixels."""
+    top, left = np.floor(down), np.floor(across)
+    corner = at + (top * width + left).astype(np.intp)
+    fr, fc = down - np.asarray(top, float), across - np.asarray(left, float)
+    upper = values[corner] * (1 - fc) + values[corner + 1] * fc
+    corner += width
+    lower = values[corner] * (1 - fc) + values[corner + 1] * fc
     return np.asarray(upper * (1 - fr) + lower * fr)
+
+
+def _ratio(
+    level: Frame32, width: int, at: Places, edge: tuple[Frame32, Frame32, Frame32]
+) -> Frame32:
+    """Return how much steeper edges were than on this level; NaN where that faces elsewhere.
+
+    ``edge`` is the normal, x and y, and twice the slope.
+    """
+    x = level[at + (width + 2)] - level[at + width]
+    y = level[at + (2 * width + 1)] - level[at + 1]
+    size = np.maximum(np.hypot(x, y), 2e-6)
+    alike = edge[0] * x + edge[1] * y > 0.985 * size
+    return np.where(alike, edge[2] / size, np.float32(np.nan))
 
 
 # -- what slope a known blur leaves -------------------------------------------------------------

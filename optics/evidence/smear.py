@@ -104,8 +104,8 @@ def spectra(tiles: list[npt.NDArray[np.generic]]) -> Spectra | None:
     window = _window(*pile.shape[1:])
     # numpy transforms 32-bit floats in 64 bits unless it scales them: three times as slow
     scaled = np.fft.rfft2(pile * window, norm="forward")
-    power = np.abs(scaled * np.float32(window.size)) ** 2
-    power = power.reshape(len(pile), -1) / np.float32((window**2).sum())
+    power = (scaled.real**2 + scaled.imag**2).reshape(len(pile), -1)
+    power *= np.float32(window.size**2 / (window**2).sum())
     place, only_noise, coarse_at, heard = _places(*pile.shape[1:])
     noise = np.maximum(np.median(power[:, only_noise], axis=1) / np.log(2.0), 0.1)
     coarse = power[:, coarse_at].mean(axis=1)
@@ -164,15 +164,19 @@ def fit_bent(seen: Spectra) -> Fit:
 
 
 def _nearest(models: Array, mean: Array, weight: Array) -> tuple[int, int]:
-    """Which model, turned by how many of the `WAYS`, comes nearest."""
-    best = (np.inf, 0, 0)
-    for k in range(WAYS):
-        turned = _uneven(np.roll(models, k, axis=2), weight)
-        left = (weight * (mean - turned) ** 2).sum(axis=(1, 2))
-        at = int(left.argmin())
-        if left[at] < best[0]:
-            best = (float(left[at]), at, k)
-    return best[1], best[2]
+    """Which model, turned by how many of the `WAYS`, comes nearest to a mean that is uneven.
+
+    All turns at once: sums over a ring are products with the weights, turned the other way.
+    """
+    at = np.arange(WAYS)
+    turned = (at[:, None] + at[None]) % WAYS
+    models = models.swapaxes(0, 1)  # (RINGS, models, WAYS)
+    total = np.maximum(weight.sum(axis=1), 1e-9)[:, None, None]
+    summed = models @ weight[:, turned]
+    uneven = models**2 @ weight[:, turned] - summed**2 / total
+    left = (uneven - 2.0 * (models @ (weight * mean)[:, turned])).sum(axis=0)
+    turn, nearest = divmod(int(left.T.argmin()), left.shape[0])
+    return nearest, turn
 
 
 def _weighed(seen: Spectra, length_px: float, angle: float, model: Array) -> Fit:
@@ -289,7 +293,7 @@ def _uneven(values: Array, weight: Array) -> Array:
 
 def _model(length_px: Array | float, ways: Array, filled: Array) -> Array:
     """Log response of a straight smear along direction 0."""
-    along = _ring_centres()[:, None] * np.cos(ways)[None]
+    along = _ring_centres()[:, None] * np.cos(ways)
     return np.asarray(np.log(np.sinc(length_px * along) ** 2 + filled[:, None]))
 
 
@@ -313,17 +317,15 @@ def _finer(
 ) -> tuple[float, float]:
     """Length and angle between the grid's points."""
     ways, step = np.arange(WAYS) * np.pi / WAYS, np.pi / WAYS
-    best = (np.inf, 0.0, 0.0)
-    for turn in np.linspace(-0.75, 0.75, 7):
-        angle = (way + turn) * step
-        for factor in (0.88, 0.94, 1.0, 1.06, 1.12):
-            model = _uneven(_model(length_px * factor, ways - angle, filled), weight)
-            left = float((weight * (mean - model) ** 2).sum())
-            if left < best[0]:
-                best = (left, length_px * factor, angle)
-    return best[1], best[2]
+    angles = (way + np.linspace(-0.75, 0.75, 7)) * step
+    lengths = length_px * np.array([0.88, 0.94, 1.0, 1.06, 1.12])
+    models = _model(lengths[:, None, None], ways - angles[:, None, None, None], filled)
+    left = (weight * (mean - _uneven(models, weight)) ** 2).sum(axis=(2, 3))
+    turn, longer = divmod(int(left.argmin()), len(lengths))
+    return float(lengths[longer]), float(angles[turn])
 
 
+@lru_cache(maxsize=1)
 def _ring_centres() -> Array:
     edges = np.linspace(LOWEST, HIGHEST, RINGS + 1)
     return np.asarray((edges[1:] + edges[:-1]) / 2.0)

@@ -173,6 +173,14 @@ def _averaged(tile: npt.NDArray[Any], factor: int) -> npt.NDArray[Any]:
     return np.asarray(cut.mean(axis=(1, 3), dtype=np.float32))
 
 
+def _ends(tile: npt.NDArray[Any]) -> Array:
+    """Return what 2 and 98 per cent of a tile lie below; `percentile` takes four times as long."""
+    ranked = np.sort(tile, axis=None, kind="stable" if tile.dtype == np.uint8 else None)
+    at = np.array([0.02, 0.98]) * (ranked.size - 1)
+    lower, upper = (ranked[whole.astype(int)].astype(float) for whole in (at, np.ceil(at)))
+    return np.asarray(lower + (upper - lower) * (at % 1.0))
+
+
 def _linear_noise(sigma: float | None, level: int) -> float:
     return max((sigma or 1.0) / level, 0.4)
 
@@ -183,7 +191,7 @@ def _blur(
     """The sharpest places: no edge is drawn sharper than the lens and the hand allow."""
     discs = []
     # JPEG draws faint sharp edges of its own where there is nothing
-    ends = [linear(np.percentile(tile, (2, 98))) for tile in tiles]
+    ends = [linear(_ends(tile)) for tile in tiles]
     least = STRONG * max((float(light - dark) for dark, light in ends), default=0.0)
     for own in sets:
         if len(own) < LEAST_EDGES:
