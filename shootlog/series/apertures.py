@@ -155,7 +155,10 @@ def _moved_outcome(moved: Sequence[dict[str, Any]]) -> Outcome:
     )
 
 
-def _exposure_outcome(spread_ev: float) -> Outcome:
+def _exposure_outcome(spread_ev: float | None) -> Outcome:
+    if spread_ev is None:
+        words = "The light can't be compared."
+        return outcome("exposure-jump", "cannot tell", "cannot tell", words)
     yes = spread_ev > LIMIT_EXPOSURE_EV
     return outcome(
         "exposure-jump",

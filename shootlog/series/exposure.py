@@ -16,20 +16,26 @@ LIMIT_JUMP_EV = 0.08  # a tenth of a stop is found; light and shutters repeat to
 #: So many of the steps, one up and the next down: no single jump but a flicker.
 FLICKER_STEPS, FLICKER_SHARE = 3, 1 / 3
 BLOCK_PX = 16
+LEAST_BLOCKS = 8  # neither black nor burnt in both frames
 
 
 @dataclass(frozen=True)
 class Exposure:
     """Measured and recorded steps in stops from each frame to the next."""
 
-    steps_ev: Array
+    steps_ev: Array  # nan where two frames can't be compared
     recorded_steps_ev: Array  # nan where the dials are not recorded
     jumps: list[list[int]]
 
     @property
-    def spread_ev(self) -> float:
+    def spread_ev(self) -> float | None:
+        """The largest within frames that hang together; None where no two can be compared."""
+        unknown = np.isnan(self.steps_ev)
+        if unknown.all():
+            return None
         level = np.concatenate([[0.0], np.cumsum(np.nan_to_num(self.steps_ev))])
-        return float(np.ptp(level))
+        stretch = np.concatenate([[0], np.cumsum(unknown)])
+        return max(float(np.ptp(level[stretch == k])) for k in range(stretch[-1] + 1))
 
     @property
     def flickers(self) -> bool:
@@ -52,6 +58,9 @@ class Exposure:
         }
 
     def outcome(self) -> Outcome:
+        if np.isnan(self.steps_ev).all():
+            words = "The light can't be compared."
+            return outcome("exposure-jump", "cannot tell", "cannot tell", words)
         if not self.jumps:
             return outcome("exposure-jump", "no", "measured", limit=LIMIT_JUMP_EV)
         sizes = [abs(float(self.steps_ev[a - 1])) for a, _ in self.jumps]
@@ -106,8 +115,8 @@ def _block_light(luma: Array) -> Array:
 
 def _step_ev(first: Array, second: Array) -> float:
     if first.shape != second.shape:
-        return 0.0
+        return np.nan
     usable = (first > 0.004) & (first < 0.85) & (second > 0.004) & (second < 0.85)
-    if usable.sum() < 8:
-        return 0.0
+    if usable.sum() < LEAST_BLOCKS:
+        return np.nan
     return float(np.median(np.log2(second[usable] / first[usable])))

@@ -60,6 +60,44 @@ def test_one_frame_held_upright_among_others(kind, shots):
     json.dumps(result, allow_nan=False)
 
 
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_two_frames_of_different_size_tell_nothing_of_what_lies_between(kind, shots):
+    """A light study of two frames, one cropped: each frame's own numbers stay, no step is told."""
+    cut = replace(shots[1], luma=shots[1].luma[:, :400], colour=None, width_px=400)
+    result = check(kind, [shots[0], cut])
+    assert result["exposure_spread_ev"] is None
+    assert result["exposure_jumps"] == []
+    told = {f["finding"]: f["answer"] for f in result["findings"]}
+    assert told.get("exposure-jump", "cannot tell") == "cannot tell"
+    if kind == "light":
+        assert told["framing-moved"] == "cannot tell"
+        assert result["framing_drift_share"] is None
+        assert all(row["contrast"] for row in result["light"])
+    json.dumps(result, allow_nan=False)
+
+
+def test_the_light_is_compared_within_frames_that_hang_together(shots):
+    """Half a stop between 1 and 2; the third, of another size, says nothing; the rest is even."""
+    darker = replace(shots[0], luma=np.rint(shots[0].luma * 2 ** (-0.5 / 2.2)).astype(np.uint8))
+    odd = replace(shots[2], luma=shots[2].luma[:, :400])
+    result = check("burst", [darker, shots[0], odd, shots[3], shots[4]])
+    assert result["exposure_spread_ev"] == pytest.approx(0.5, abs=0.1)
+    alone = check("burst", [shots[0], odd, shots[3], shots[4]])
+    assert alone["exposure_spread_ev"] < 0.05
+
+
+def test_frames_in_the_dark_say_nothing_of_the_exposure(shots):
+    """Light in no block: unknown, and not 'even'."""
+    rng = np.random.default_rng(1)
+    black = [
+        replace(s, luma=rng.integers(0, 4, s.luma.shape, dtype=np.uint8), colour=None)
+        for s in shots[:4]
+    ]
+    found = {f["finding"]: f for f in check("stack", black)["findings"]}
+    assert found["exposure-jump"]["answer"] == "cannot tell"
+    assert found["exposure-jump"]["words"] == "The light can't be compared."
+
+
 def test_two_cameras_in_one_stack_are_put_in_order_by_their_clocks(shots):
     other = [
         replace(s, recorded=replace(s.recorded, make="Another", model="One")) if k % 2 else s
