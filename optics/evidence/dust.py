@@ -155,8 +155,9 @@ def _relief(luma: npt.NDArray[np.generic]) -> Frame32:
     step = max(max(luma.shape) // ALIKE_PX, 1)
     height, width = (side // step * step for side in luma.shape)
     cut = np.asarray(luma[:height, :width], np.float32)
-    small = cut.reshape(height // step, step, width // step, step).mean(axis=(1, 3))
-    return np.asarray(small - _box(small, 3))
+    blocks = cut.reshape(height // step, step, width // step, step)
+    small = np.asarray(blocks.mean(axis=(1, 3)), np.float32)
+    return small - _box(small, 3)
 
 
 def _near(one: Sequence[float], other: Sequence[float]) -> bool:

@@ -155,7 +155,8 @@ def find_edges(tile: npt.NDArray[np.generic], noise_sigma: float = 1.0) -> Edges
     by_middle, by_wide = (_ratio(level, width, at, (x, y, value)) for level in (middle, wide))
     kept = np.isfinite(by_middle + by_wide)
     kept[kept] = _tell_the_same(by_middle[kept], by_wide[kept])
-    at, x, y, value, ratio = (each[kept] for each in (at, x, y, value, by_wide))
+    at, ratio = at[kept], by_wide[kept]
+    x, y, value = x[kept], y[kept], value[kept]
     spread = np.sqrt(NARROW / 4.0 + 0.25 + (np.interp(ratio, *_falling()) / 3.76) ** 2)
     return Edges(
         at // width + float(MARGIN_PX - 1),

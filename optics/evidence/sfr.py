@@ -159,7 +159,7 @@ def _line(x: Array, y: Array, weight: Array | None = None) -> tuple[float, float
     share = share / share.sum()
     x_middle, y_middle = share @ x, share @ y
     away = share * (x - x_middle)
-    slope = float(away @ (y - y_middle) / max(away @ (x - x_middle), 1e-12))
+    slope = float(away @ (y - y_middle)) / max(float(away @ (x - x_middle)), 1e-12)
     return slope, float(y_middle - slope * x_middle)
 
 

@@ -162,6 +162,9 @@ def test_pressing_twice_decides_one_print(troubled, ines, prints, by):
             page.wait_for_timeout(40)
         page.keyboard.up("k")
     page.get_by_text("wanted 1").wait_for()
+    kept_by = time.monotonic() + 10
+    while HandIn.objects.get(pk=prints[0].pk).state != "kept" and time.monotonic() < kept_by:
+        page.wait_for_timeout(50)  # the print is there before the house has the decision
     page.wait_for_load_state("networkidle")
     assert [row.state for row in HandIn.objects.order_by("pk")] == ["kept", "waiting"]
 
