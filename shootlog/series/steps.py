@@ -60,11 +60,13 @@ def stack_steps(
     depth: what one of them cannot see the other mostly does. Where the camera was `nudged` its
     scale is not believed alone.
     """
-    scale = _steps_by_scale(links, np.zeros(len(links.pairs), bool))
+    first = _steps_by_scale(links, np.zeros(len(links.pairs), bool))
     with np.errstate(invalid="ignore"):
-        long, clear = scale > LIMIT_RATIO, scale <= LIMIT_NO_GAP
+        long, clear = first > LIMIT_RATIO, first <= LIMIT_NO_GAP
     long[[after - 2 for _, after in nudged]] = False
     scale = _steps_by_scale(links, long)
+    # among long steps alone the first answer is all there is
+    scale = np.where(long & np.isnan(scale), first, scale)
     if fit is None or not (fit.order == np.arange(len(scale) + 1)).all():
         return StackSteps(scale, long)
     sharp = fit.steps
@@ -81,14 +83,14 @@ def _steps_by_scale(links: Chain, long: NDArray[np.bool_]) -> Array:
     """Length of each step against the two beside it, from the change of scale; nan if too small.
 
     Only the nearest: on ground far behind the subject the same travel changes the scale less.
-    Steps known to be `long` are no measure for those beside them.
+    Steps known to be `long` are no measure for those beside them, nor are two that go to and fro.
     """
     scale = links.log_scale
     steps = np.full(len(scale), np.nan)
     for k in range(len(scale)):
         near = scale[_beside(k, long)]
-        usual = float(np.mean(near)) if len(near) == 2 else np.nan
-        if np.isfinite(usual) and np.isfinite(scale[k]) and abs(usual) > LEAST_SCALE_STEP:
+        usual = float(np.mean(near)) if len(near) == 2 and near[0] * near[1] > 0 else np.nan
+        if abs(usual) > LEAST_SCALE_STEP:
             steps[k] = scale[k] / usual
     return steps
 

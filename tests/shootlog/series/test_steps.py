@@ -24,3 +24,19 @@ def test_a_long_step_does_not_make_those_beside_it_short(missing):
     found = stack_steps(None, travelled(true))
     assert found.gaps == [[missing + 1, missing + 2]]
     np.testing.assert_allclose(found.length, true, rtol=0.01)
+
+
+def test_frames_shot_to_and_fro_are_no_gaps():
+    """1, 3, 5, 2, 4 of an even travel, as two cameras whose clocks differ leave them."""
+    found = stack_steps(None, travelled([2.0, 2.0, -3.0, 2.0]))
+    assert found.gaps == []
+    there_and_back = stack_steps(None, travelled([1.0] * 4 + [-1.0] * 4))
+    assert there_and_back.gaps == []
+
+
+@pytest.mark.parametrize("true", [[10.0, 1.0, 10.0], [10.0, 1.0, 10.0, 1.0, 10.0]])
+def test_whatever_is_called_long_has_a_length(true):
+    """Long steps with hardly another between them: what is named is said with its number."""
+    found = stack_steps(None, travelled(true))
+    assert found.gaps
+    assert (found.length[found.long] > 1.6).all()
