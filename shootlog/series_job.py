@@ -30,6 +30,7 @@ from shootlog.reading import Reading
 from shootlog.recorded import Recorded
 from shootlog.series import check
 from shootlog.series.as_given import unreadable_words
+from shootlog.series.ruler_beside import MOST_FRAMES
 from shootlog.series.shot import Shot, in_time_order
 
 #: A gear ladder is the same subject larger from frame to frame; coming closer is not its point.
@@ -52,11 +53,13 @@ def read_series(series_id: int) -> None:
 
 def check_series(row: Series) -> None:
     """Look at the frames together and write down result, proof and flags."""
-    shots, unreadable = _shots(row)
-    told = _told(row, [places.frame for places in _places(row)])
+    frames = [place.frame for place in row.places.select_related("frame").order_by("position")]
+    shots, unreadable = _shots(row, frames)
+    told = _told(row, frames)
     result = None
     if shots:
-        result = _named(check(ASKED_AS.get(row.kind, row.kind), shots, told), row, shots)
+        result = check(ASKED_AS.get(row.kind, row.kind), shots, told)
+        result = _named(result, row, frames, shots)
         result["unreadable"] = unreadable
         result["proof"] = _keep_proof(row, shots)
     row.check_result = result
@@ -134,35 +137,28 @@ def tell_series(row: Series, **told: Any) -> None:
         ask_for(Series.objects.settled().filter(pk=row.pk, confirmed=True))
 
 
-def _places(row: Series):
-    return row.places.select_related("frame").order_by("position")
-
-
-def _shots(row: Series) -> tuple[list[Shot], list[dict[str, Any]]]:
+def _shots(row: Series, frames: list[Frame]) -> tuple[list[Shot], list[dict[str, Any]]]:
     """One frame after another, each kept as small arrays; and the words on those that are not."""
     shots, unreadable = [], []
-    for k, place in enumerate(_places(row)):
-        frame = place.frame
+    apertures = row.kind == Series.Kind.APERTURES
+    ruled = apertures and len(frames) <= MOST_FRAMES  # on a ruler beside it the depth is measured
+    for k, frame in enumerate(frames):
         try:
             if not frame.is_readable or frame.recorded is None:
                 raise Unreadable(frame.trouble or f"{frame} can't be opened as a picture.")
-            # on a ruler beside it the depth is measured
-            ruled = row.kind == Series.Kind.APERTURES
             shots.append(shot_of(frame, keep_picture=ruled))
         except (Unreadable, FileNotFoundError) as trouble:
             words = str(trouble) if isinstance(trouble, Unreadable) else f"{frame} has no picture."
             unreadable.append(
                 {"place": k + 1, "frame": frame.pk, "file": str(frame), "error": words}
             )
-    return _at_full_detail(row, shots), unreadable
+    return (_at_full_detail(frames, shots) if apertures else shots), unreadable
 
 
-def _at_full_detail(row: Series, shots: list[Shot]) -> list[Shot]:
+def _at_full_detail(frames: list[Frame], shots: list[Shot]) -> list[Shot]:
     """What an aperture costs shows in the finest detail: the maps of the frames themselves."""
-    if row.kind != Series.Kind.APERTURES:
-        return shots
-    frames = {str(place.frame_id): place.frame for place in _places(row)}
-    details = [_full_detail(frames[shot.file]) for shot in shots]
+    of = {str(frame.pk): frame for frame in frames}
+    details = [_full_detail(of[shot.file]) for shot in shots]
     if any(detail is None for detail in details):
         return shots
     return [replace(s, detail=detail) for s, detail in zip(shots, details, strict=True)]
@@ -212,9 +208,11 @@ def _direction(frame: Frame) -> str | None:
     return light if isinstance(light, str) or not light else ", ".join(light)
 
 
-def _named(result: dict[str, Any], row: Series, shots: list[Shot]) -> dict[str, Any]:
+def _named(
+    result: dict[str, Any], row: Series, frames: list[Frame], shots: list[Shot]
+) -> dict[str, Any]:
     """Put names for people where the check carried the frames' keys."""
-    names = {str(place.frame_id): str(place.frame) for place in _places(row)}
+    names = {str(frame.pk): str(frame) for frame in frames}
     for frame in result["frames"]:
         frame["frame"] = int(frame["file"])
         frame["file"] = names[frame["file"]]

@@ -29,11 +29,12 @@ def open_shots(
     paths: Sequence[Path],
     read: Callable[[Recorded], Reading] | None = None,
     longest_px: int | None = WORK_PX,
+    keep_picture: bool = False,
 ) -> Iterator[Shot | tuple[Path, Unreadable]]:
     """Yield each file's shot, or the path with the words on why it cannot be read."""
     for path in paths:
         try:
-            yield open_shot(path, read, longest_px)
+            yield open_shot(path, read, longest_px, keep_picture)
         except Unreadable as trouble:
             yield path, trouble
 
@@ -47,6 +48,7 @@ def open_shot(
     path: Path,
     read: Callable[[Recorded], Reading] | None = None,
     longest_px: int | None = WORK_PX,
+    keep_picture: bool = False,
 ) -> Shot:
     """Open one frame: facts, sharpness map, small picture.
 
@@ -54,19 +56,15 @@ def open_shot(
     asked for: what an aperture costs shows in the finest detail first.
     """
     recorded = read_recorded(path)
-    luma, size, colour = _open_picture(path, longest_px)
-    small = _fitted(luma, LUMA_PX)
+    luma, (width_px, height_px), colour = _open_picture(path, longest_px)
     return Shot(
         file=str(path),
         recorded=recorded,
         reading=(read or work_out)(recorded),
-        detail=detail_of(luma),
-        luma=small,
-        width_px=size[0],
-        height_px=size[1],
+        width_px=width_px,
+        height_px=height_px,
         colour=colour,
-        coarse=coarse_of(luma),
-        picture=None if longest_px else _fitted(luma, WORK_PX),
+        **_looked_at(luma, keep_picture),
     )
 
 
@@ -93,14 +91,21 @@ def shot_of_picture(
         file=file,
         recorded=recorded,
         reading=reading,
-        detail=detail_of(luma),
-        luma=_fitted(luma, LUMA_PX),
         width_px=width_px,
         height_px=height_px,
         colour=colour,
-        coarse=coarse_of(luma),
-        picture=luma if keep_picture else None,
+        **_looked_at(luma, keep_picture),
     )
+
+
+def _looked_at(luma: np.ndarray, keep_picture: bool) -> dict[str, Any]:
+    """What a `Shot` keeps of luminance, by name."""
+    return {
+        "detail": detail_of(luma),
+        "coarse": coarse_of(luma),
+        "luma": _fitted(luma, LUMA_PX),
+        "picture": _fitted(luma, WORK_PX) if keep_picture else None,
+    }
 
 
 def open_luma(path: Path, longest_px: int | None = None) -> tuple[np.ndarray, tuple[int, int]]:

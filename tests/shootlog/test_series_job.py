@@ -13,7 +13,7 @@ from django.core.files.base import ContentFile
 from django.core.management import call_command
 from PIL import Image
 
-from shootlog import store
+from shootlog import series_job, store
 from shootlog.models import Frame, Job, Series
 from shootlog.removal import remove_frames
 from shootlog.series_job import _shots, check_series, put_together, read_series
@@ -177,7 +177,9 @@ def test_a_check_that_breaks_off_says_so_in_the_end(sam, rail, work, monkeypatch
     assert "fault of this log" in row.trouble
 
 
-def test_apertures_are_compared_in_full_detail_and_a_ruler_is_looked_for(sam, make_frame):
+def test_apertures_are_compared_in_full_detail_and_a_ruler_is_looked_for(
+    sam, make_frame, monkeypatch
+):
     """Each frame's own map, not one of the screen picture, which averages fine detail away."""
     paths = sorted(DEMO.glob("kenji-aperture-series-*.jpg"))[:2]
     frames = [read(make_frame, sam, path, k) for k, path in enumerate(paths)]
@@ -188,11 +190,15 @@ def test_apertures_are_compared_in_full_detail_and_a_ruler_is_looked_for(sam, ma
         with store.store().open(f"{frame.shown_key}/map.npz", "wb") as file:
             file.write(kept.getvalue())
     row = put_together(owner=sam, kind="apertures", frames=frames)
-    shots, _ = _shots(row)
+    shots, _ = _shots(row, frames)
     assert [shot.detail.tolist() for shot in shots] == [own.tolist()] * 2
     assert all(shot.picture is not None for shot in shots)
     # where one frame has none, all are compared by their screen pictures
     store.remove(f"{frames[0].shown_key}/map.npz")
-    shots, _ = _shots(row)
+    shots, _ = _shots(row, frames)
     assert len({shot.detail.shape for shot in shots}) == 1
     assert shots[0].detail.shape != own.shape
+    # in more frames than a lens has stops no ruler is looked for: the pictures are large
+    monkeypatch.setattr(series_job, "MOST_FRAMES", 1)
+    shots, _ = _shots(row, frames)
+    assert all(shot.picture is None for shot in shots)

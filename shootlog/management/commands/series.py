@@ -12,6 +12,7 @@ from shootlog.intake.proof import write_proof
 from shootlog.intake.shots import WORK_PX, open_shots, reader
 from shootlog.series import KINDS, check
 from shootlog.series.as_given import unreadable_words
+from shootlog.series.ruler_beside import MOST_FRAMES
 from shootlog.series.shot import Shot, in_time_order
 from shootlog.set_up import SUPPORTS, SetUp, SetUpError
 
@@ -82,8 +83,10 @@ class Command(BaseCommand):
         read = reader(set_up, subject_depth_mm=depth, support=options["support"])
         paths = [Path(file) for file in options["files"]]
         shots, unreadable = [], []
-        finest = None if options["kind"] == "apertures" else WORK_PX
-        for k, opened in enumerate(open_shots(paths, read, finest)):
+        apertures = options["kind"] == "apertures"
+        finest = None if apertures else WORK_PX
+        ruled = apertures and len(paths) <= MOST_FRAMES
+        for k, opened in enumerate(open_shots(paths, read, finest, ruled)):
             print(f"{k + 1} of {len(paths)} {paths[k].name}", file=sys.stderr)
             if isinstance(opened, Shot):
                 shots.append(opened)

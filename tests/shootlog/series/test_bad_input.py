@@ -1,6 +1,7 @@
 """Series that are no good series: each says so in words and nothing is guessed or lost."""
 
 import json
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -41,6 +42,28 @@ def test_a_series_of_four_hundred(kind, shots):
     result = check(kind, many)
     assert [f["order"] for f in result["frames"]] == list(range(1, 401))
     json.dumps(result, allow_nan=False)
+
+
+def test_memory_of_a_light_study_grows_by_less_than_the_small_picture_of_each_frame(shots):
+    """What the check holds of a frame beyond what it was given; floats are 8 times it."""
+    rng = np.random.default_rng(1)
+    luma = shots[0].luma[:96, :144].astype(float)
+    many = [
+        replace(shots[0], luma=np.clip(luma + rng.normal(0, 2, luma.shape), 0, 255).astype("uint8"))
+        for _ in range(20)
+    ]
+    few, more = (_peak_bytes("light", many[:count]) for count in (5, 20))
+    assert check("light", many)["framing_held"] is True  # only then are they held together
+    assert more - few < 15 * many[0].luma.nbytes
+
+
+def _peak_bytes(kind, shots):
+    tracemalloc.start()
+    try:
+        check(kind, shots)
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
