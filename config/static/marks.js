@@ -26,6 +26,7 @@ class Marks {
     this.svg.addEventListener("pointerup", (event) => this.end(event));
     form.addEventListener("marks:again", () => { this.all = JSON.parse(this.field.value || "[]"); this.show(); });
     this.show();
+    this.tools.classList.add("begun");
   }
 
   get here() { return this.all.filter((mark) => mark.frame === this.frame); }

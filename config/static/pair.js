@@ -22,6 +22,7 @@ class Pair {
     this.sides = [...table.querySelectorAll("figure[data-width]")].map((figure) => this.side(figure));
     if (!this.sides.length) return;
     addEventListener("keydown", (event) => this.key(event));
+    for (const part of document.querySelectorAll(".needs-scripts")) part.classList.add("begun");
     if (this.sides.length === 2) this.canBeLaid();
   }
 

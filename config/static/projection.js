@@ -18,11 +18,13 @@ function begin() {
       sessionStorage.setItem(`projected:${button.dataset.show}`, kept() ? "no" : "yes");
       show();
     });
+    button.classList.add("begun");
     show();
   }
   const fill = document.querySelector("[data-fill]");
   if (fill) fill.hidden = !document.fullscreenEnabled;
   fill?.addEventListener("click", () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen()));
+  fill?.classList.add("begun");
   filled();
   for (const link of document.querySelectorAll("a[rel=next], a[rel=prev]")) if (!laid.has(link.href)) laid.set(link.href, fetchedAhead(link.href));
 }

@@ -12,6 +12,7 @@ class Voice {
     if (!navigator.mediaDevices?.getUserMedia || !globalThis.MediaRecorder) { this.button.hidden = true; return; }
     addEventListener("beforeunload", (event) => { if (this.pending) event.preventDefault(); });
     this.button.addEventListener("click", () => (this.recorder ? this.stop() : this.begin()));
+    this.button.classList.add("begun");
   }
 
   async begin() {

@@ -16,6 +16,7 @@ class Words {
     form.addEventListener("input", () => this.soon());
     form.addEventListener("change", () => this.soon());
     form.addEventListener("click", (event) => this.phrase(event.target.closest("[data-phrase]")));
+    form.querySelector(".phrases")?.classList.add("begun");
     form.addEventListener("submit", () => { this.freshToken(); clearTimeout(this.timer); this.timer = null; this.leaving = true; });
     form.addEventListener("print:leave", (event) => event.detail.push(this.leave()));
     atWork = this;
