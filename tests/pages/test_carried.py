@@ -10,8 +10,15 @@ from pypdf import PdfReader
 from course.models import Criterion, Exercise, Week
 from course.views import offline
 from shootlog.models import FieldNote, KeptSetUp
+from tests.pages.acts import press
 
 pytestmark = pytest.mark.browser
+#: waits ten seconds at the most for a kept look to go
+GONE = """async (name) => {
+    for (let k = 0; k < 100 && await caches.has(name); k++) {
+        await new Promise((done) => setTimeout(done, 100));
+    }
+}"""
 
 
 @pytest.fixture
@@ -29,14 +36,11 @@ def carried(page):
     page.wait_for_selector("html[data-carried=yes]")
 
 
-def test_the_card_opens_without_signal_and_says_how_old_it_is(
-    week_of_cards, sam, live_server, context, page, client
-):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/card/{week_of_cards.pk}/")
+def test_the_card_opens_without_signal_and_says_how_old_it_is(troubled, week_of_cards, sam):
+    page = troubled(sam, f"/card/{week_of_cards.pk}/")
     carried(page)
     with_signal = page.inner_text("#card")
-    context.set_offline(True)
+    page.context.set_offline(True)
     page.reload()
     assert page.inner_text("#card") == with_signal
     assert "90 rail: 1.0 times life-size" in with_signal
@@ -45,7 +49,7 @@ def test_the_card_opens_without_signal_and_says_how_old_it_is(
     # the look came along, too: without it the heading would be in the browser's own type
     assert "Atkinson" in page.evaluate("getComputedStyle(document.body).fontFamily")
     assert page.evaluate("document.fonts.check('18px Atkinson')")
-    context.set_offline(False)
+    page.context.set_offline(False)
 
 
 def test_the_browsers_own_print_says_the_same(week_of_cards, sam, open_as):
@@ -61,69 +65,59 @@ def squeezed(text):
     return "".join(text.split())
 
 
-def test_an_old_card_says_so(week_of_cards, sam, live_server, context, page, client):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/card/{week_of_cards.pk}/")
+def test_an_old_card_says_so(troubled, week_of_cards, sam):
+    page = troubled(sam, f"/card/{week_of_cards.pk}/")
     carried(page)
-    context.set_offline(True)
+    page.context.set_offline(True)
     # the phone comes out of the pocket five hours later
     page.add_init_script("const real = Date.now; Date.now = () => real() + 5 * 3600e3;")
     page.reload()
     assert "5 hours ago" in page.inner_text("[data-made]")
-    context.set_offline(False)
+    page.context.set_offline(False)
 
 
 def test_after_an_update_the_old_look_goes_once_the_cards_are_new(
-    week_of_cards, sam, live_server, context, page, client, monkeypatch
+    troubled, week_of_cards, sam, monkeypatch
 ):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/card/{week_of_cards.pk}/")
+    page = troubled(sam, f"/card/{week_of_cards.pk}/")
     carried(page)
     (before,) = shells(page)
     monkeypatch.setattr(offline, "SHELL", [*offline.SHELL, "icon-192.png"])
     page.evaluate("navigator.serviceWorker.getRegistration().then(r => r.update())")
-    page.wait_for_timeout(1500)
+    page.evaluate(GONE, before)
     (after,) = shells(page)
     assert after != before
-    context.set_offline(True)
+    page.context.set_offline(True)
     page.reload()
     assert "90 rail" in page.inner_text("#card")
-    context.set_offline(False)
+    page.context.set_offline(False)
 
 
 def shells(page):
     return page.evaluate("caches.keys().then(all => all.filter(n => n.startsWith('shell-')))")
 
 
-def test_other_pages_are_not_kept(week_of_cards, sam, live_server, context, page, client):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/card/{week_of_cards.pk}/")
+def test_other_pages_are_not_kept(troubled, week_of_cards, sam):
+    page = troubled(sam, f"/card/{week_of_cards.pk}/")
     carried(page)
-    page.goto(f"{live_server.url}/log/")
+    page = troubled(sam, "/log/")
     kept = page.evaluate(
         "caches.open('carried').then(c => c.keys()).then(k => k.map(r => new URL(r.url).pathname))"
     )
     assert sorted(kept) == [f"/card/{week_of_cards.pk}/", "/field-log/"]
 
 
-def test_whoever_signs_out_leaves_no_card_behind(
-    week_of_cards, sam, live_server, context, page, client
-):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/card/{week_of_cards.pk}/")
+def test_whoever_signs_out_leaves_no_card_behind(troubled, week_of_cards, sam):
+    page = troubled(sam, f"/card/{week_of_cards.pk}/")
     carried(page)
-    page.click("text=Sign out")
-    page.wait_for_load_state()
+    press(page, "Sign out")
     assert page.evaluate("caches.has('carried')") is False
 
 
-def test_taps_wait_on_the_phone_and_are_sent_when_there_is_signal(
-    week_of_cards, sam, live_server, context, page, client
-):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/field-log/")
+def test_taps_wait_on_the_phone_and_are_sent_when_there_is_signal(troubled, week_of_cards, sam):
+    page = troubled(sam, "/field-log/")
     carried(page)
-    context.set_offline(True)
+    page.context.set_offline(True)
     page.reload()
     tap(page, "rail on a tripod", "9")
     page.click("text=Note it")
@@ -133,7 +127,7 @@ def test_taps_wait_on_the_phone_and_are_sent_when_there_is_signal(
     assert not FieldNote.objects.exists()
     page.reload()  # the browser was closed in between; nothing is lost
     assert "2 notes kept on this phone" in page.inner_text("[data-waiting]")
-    context.set_offline(False)
+    page.context.set_offline(False)
     expect(page.locator("[data-waiting]")).to_contain_text("sent")
     first, second = FieldNote.objects.order_by("noted_at")
     assert (first.support, first.light_clock) == ("rail", 9)
@@ -143,30 +137,22 @@ def test_taps_wait_on_the_phone_and_are_sent_when_there_is_signal(
     assert json.loads(page.evaluate(f"localStorage['field-notes-{sam.pk}']")) == []
 
 
-def test_notes_of_one_person_are_not_sent_by_another(
-    week_of_cards, sam, noor, live_server, context, page, client
-):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/field-log/")
+def test_notes_of_one_person_are_not_sent_by_another(troubled, week_of_cards, sam, noor):
+    page = troubled(sam, "/field-log/")
     carried(page)
-    context.set_offline(True)
+    page.context.set_offline(True)
     tap(page, None, "3")
     page.click("text=Note it")
-    context.set_offline(False)
+    page.context.set_offline(False)
     expect(page.locator("[data-waiting]")).to_contain_text("sent")
-    sign_in(context, client, noor, live_server)
-    page.goto(f"{live_server.url}/field-log/")
-    page.wait_for_load_state("networkidle")
+    troubled(noor, "/field-log/")
     assert {note.owner for note in FieldNote.objects.all()} == {sam}
 
 
-def test_a_session_that_ended_keeps_the_notes(
-    week_of_cards, sam, live_server, context, page, client
-):
-    sign_in(context, client, sam, live_server)
-    page.goto(f"{live_server.url}/field-log/")
+def test_a_session_that_ended_keeps_the_notes(troubled, week_of_cards, sam):
+    page = troubled(sam, "/field-log/")
     carried(page)
-    context.clear_cookies()
+    page.context.clear_cookies()
     tap(page, None, "3")
     page.click("text=Note it")
     expect(page.locator("[data-waiting]")).to_contain_text("Sign in")
@@ -211,9 +197,3 @@ def tap(page, support, hour):
     if support:
         page.click(f".choice:has-text('{support}')")
     page.click(f".choice.h{hour}")
-
-
-def sign_in(context, client, user, live_server):
-    client.force_login(user)
-    cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value}
-    context.add_cookies([cookie | {"url": live_server.url}])

@@ -5,13 +5,14 @@ import io
 import numpy as np
 import pytest
 from PIL import Image
+from playwright.sync_api import expect
 
-from course.models import Exercise, HandIn, Week
+from course.models import HandIn
 from tests.frames import make_frame
+from tests.pages.acts import STILL_COMING, all_there
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-STILL_COMING = "its own pixels are still coming"
 #: the time from one drawn picture of the screen to the next, while something goes on
 WATCH = """() => {
     window.gaps = [];
@@ -37,10 +38,8 @@ def camera_file(width, height):
 
 
 @pytest.fixture
-def print_of(sam, group, course):
+def print_of(sam, group, exercise):
     """Return a function that hands in a frame of so many pixels."""
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    exercise = Exercise.objects.create(week=week, title="A small thing, close")
 
     def hand_in(width, height):
         recorded = {"width_px": width, "height_px": height, "origins": {}}
@@ -58,14 +57,6 @@ def parts(page):
         lambda r: came.update({r.url: r.sizes()["responseBodySize"]}) if "/crop" in r.url else 0,
     )
     return came
-
-
-def all_there(page):
-    page.wait_for_function(
-        "words => { const where = document.querySelector('.where').textContent;"
-        " return where && !where.includes(words); }",
-        arg=STILL_COMING,
-    )
 
 
 @pytest.mark.slow
@@ -141,12 +132,12 @@ def test_two_fingers_come_closer_and_go_back(own_browser, ines, print_of):
         fingers("touchMove", half)
     fingers("touchEnd")
     pressed = page.get_by_role("button", name="Single pixels")
-    assert pressed.get_attribute("aria-pressed") == "true"
+    expect(pressed).to_have_attribute("aria-pressed", "true")
     fingers("touchStart", 100)
     for half in (80, 60, 40):
         fingers("touchMove", half)
     fingers("touchEnd")
-    assert pressed.get_attribute("aria-pressed") == "false"
+    expect(pressed).to_have_attribute("aria-pressed", "false")
 
 
 def test_a_part_that_did_not_come_is_said_and_asked_for_again(troubled, ines, print_of):

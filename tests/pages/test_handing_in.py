@@ -5,18 +5,12 @@ import re
 import pytest
 from django.contrib.sessions.models import Session
 
-from course.models import Enrolment, Exercise, HandIn, Week
+from course.models import Enrolment, HandIn
 from shootlog.models import Frame
 from tests.frames import jpeg, make_frame
-from tests.pages.test_amiss import sign_in
+from tests.pages.acts import sign_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-@pytest.fixture
-def exercise(course):
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    return Exercise.objects.create(week=week, title="A small thing, close")
 
 
 @pytest.mark.slow

@@ -7,12 +7,15 @@ import re
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
-from course.models import Crit, Criterion, Exercise, HandIn, Week
+from course.models import Crit, Criterion, HandIn
 from shootlog.models import Frame
 from tests.frames import jpeg
+from tests.pages.acts import follow, press, sign_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+KEPT = re.compile("^Kept")  # and not "Not kept yet"
 FRAMES = Path(__file__).parents[2] / ".." / "shared" / "frames"
 
 
@@ -25,9 +28,7 @@ def camera_files():
 
 
 @pytest.fixture
-def exercise(course):
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    exercise = Exercise.objects.create(week=week, title="A small thing, close")
+def exercise(exercise):
     Criterion.objects.create(exercise=exercise, kind="need", need="manual focus")
     return exercise
 
@@ -70,11 +71,10 @@ def test_the_loop_from_first_frame_to_the_pair(
     assert "Is it close enough?" in page.locator(".table-of-prints").inner_text()
     page.get_by_role("link", name="Begin with the first").click()
     page.wait_for_url(re.compile(r"/to-look-at/\d+/"))
-    page.wait_for_load_state()
     assert "The edge against the light." in page.locator("main").inner_text()
     page.keyboard.press("w")
     page.keyboard.type("You moved instead of turning the ring.")
-    page.locator("[data-kept]", has_text="Kept").wait_for()
+    page.locator("[data-kept]", has_text=KEPT).wait_for()
     page.keyboard.press("Escape")
     page.keyboard.press("m")
     page.keyboard.press("Enter")  # the ring, set in the middle
@@ -93,7 +93,7 @@ def test_the_loop_from_first_frame_to_the_pair(
     (mark,) = crit.marks
     assert mark["target"]["selector"]["type"] == "SvgSelector"
     assert "this edge" in str(mark["body"])
-    assert page.get_by_text("The table is clear").is_visible()
+    page.get_by_text("The table is clear").wait_for()
 
     # the student reads it, sees the mark, and shoots again
     row = HandIn.objects.get()
@@ -103,7 +103,7 @@ def test_the_loop_from_first_frame_to_the_pair(
     assert "The same edge on a tripod." in said
     assert "this edge" in said
     assert page.locator(".marks .mark-ring").count() == 1
-    page.get_by_role("link", name="Hand in a reshoot").click()
+    follow(page, "Hand in a reshoot")
     send_and_hand_in(page, again, "The edge again.")
     work()
 
@@ -121,46 +121,35 @@ def test_the_loop_from_first_frame_to_the_pair(
     page = open_as(ines, f"/class-sheet/{group.pk}/")
     assert "2 hand-ins from 1 person" in page.locator("main").inner_text()
     assert "Sam" not in page.locator("main").inner_text()
-    page.get_by_role("link", name="Projection").click()
+    follow(page, "Projection")
+    expect(page.locator(".projected-name")).to_have_count(1)
     assert page.locator(".projected-name").is_hidden()
     page.keyboard.press("a")
     assert page.locator(".projected-name").inner_text() == "Sam"
 
 
-def test_the_main_acts_work_without_scripts(
-    browser, live_server, work, ines, sam, exercise, as_person
-):
+def test_the_main_acts_work_without_scripts(own_browser, work, ines, sam, exercise):
     """The same acts with JavaScript switched off: send, hand in, write, decide, release."""
-    context = browser.new_context(java_script_enabled=False)
-    page = context.new_page()
-
-    def sign_in(name):
-        context.clear_cookies()
-        page.goto(live_server.url + "/sign-in/")
-        page.fill("[name=username]", name)
-        page.fill("[name=password]", name)
-        page.locator("main button").click()
-
-    sign_in("sam")
-    page.goto(live_server.url + "/log/")
+    open_plain = own_browser(java_script_enabled=False)
+    page = open_plain(sam, "/log/")
+    page.context.clear_cookies()
+    page.reload()
+    sign_in(page, "sam")  # and it leads back to the log
     files = [{"name": f"{k}.jpg", "mimeType": "image/jpeg", "buffer": jpeg()} for k in range(2)]
     page.set_input_files("input[type=file]", files)
-    page.get_by_role("button", name="Send").click()
+    press(page, "Send")
     assert Frame.objects.count() == 2
     work()
-    page.goto(f"{live_server.url}/hand-in/{exercise.pk}/")
+    page = open_plain(sam, f"/hand-in/{exercise.pk}/")
     page.locator("input[name=frames]").first.check()
-    page.get_by_role("button", name="Hand in").click()
+    press(page, "Hand in")
     row = HandIn.objects.get()
-    sign_in("ines")
-    page.goto(f"{live_server.url}/to-look-at/{row.pk}/")
+    page = open_plain(ines, f"/to-look-at/{row.pk}/")
     page.fill("[name=words]", "Held.")
     page.check("[name=release]")
-    page.get_by_role("button", name="Keep").click()
-    sign_in("sam")
-    page.goto(f"{live_server.url}/came-back/{row.pk}/")
+    press(page, "Keep")
+    page = open_plain(sam, f"/came-back/{row.pk}/")
     assert "Held." in page.locator("main").inner_text()
-    context.close()
 
 
 def test_two_tabs_do_not_overwrite_each_other(troubled, ines, sam, group, exercise, make_frame):
@@ -169,7 +158,7 @@ def test_two_tabs_do_not_overwrite_each_other(troubled, ines, sam, group, exerci
     )
     page, other = (troubled(ines, f"/to-look-at/{row.pk}/") for _ in range(2))
     page.fill("[name=words]", "The first tab.")
-    page.locator("[data-kept]", has_text="Kept").wait_for()
+    page.locator("[data-kept]", has_text=KEPT).wait_for()
     other.fill("[name=words]", "The second tab.")
     other.locator("[data-kept]", has_text="another page").wait_for()
     other.get_by_role("button", name="Keep").click()
@@ -270,10 +259,9 @@ def test_the_next_print_is_there_at_once_because_it_was_fetched_ahead(
     assert HandIn.objects.get(pk=rows[1].pk).seen_at is not None
     page.keyboard.press("w")  # the page shown this way works like any other
     page.keyboard.type("And this one.")
-    page.locator("[data-kept]", has_text="Kept").wait_for()
+    page.locator("[data-kept]", has_text=KEPT).wait_for()
     page.go_back()
-    page.wait_for_load_state()
-    assert "wanted 0" in page.locator("main").inner_text()
+    page.get_by_text("wanted 0").wait_for()
     assert page.locator("[name=words]").input_value() == "Held."
     print(f"next print shown after {took_ms:.0f} ms")
 

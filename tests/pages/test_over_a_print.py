@@ -12,6 +12,7 @@ from shootlog import store
 from shootlog.models import Frame
 from shootlog.reading import Quantity, Reading
 from tests.frames import make_frame
+from tests.pages.acts import all_there, follow
 
 pytestmark = pytest.mark.browser
 CROPS = {"thin-depth": {"here": [700, 500, 480, 360], "good": [100, 100, 480, 360]}}
@@ -46,12 +47,12 @@ def test_without_scripts_a_link_lays_the_drawing_over_the_print(frame, sam, own_
     plain = own_browser(java_script_enabled=False, viewport={"width": width, "height": 800})
     page = plain(sam, f"/log/{frame.pk}/")
     assert page.locator(".over").count() == 0
-    page.get_by_role("link", name="what is sharp").click()
+    follow(page, "what is sharp")
     picture, over = page.locator(".paper > .picture"), page.locator("img.over")
     for side, value in picture.bounding_box().items():
         assert over.bounding_box()[side] == pytest.approx(value, abs=1.5)
     expect(page.locator(".over-words")).to_contain_text("in the middle, 6 % of the picture")
-    page.get_by_role("link", name="where it shows").click()
+    follow(page, "where it shows")
     expect(page.locator(".over.crops path.core")).to_have_count(2)
     crops = page.locator(".proof-pair img")
     expect(crops).to_have_count(2)
@@ -65,7 +66,7 @@ def test_the_drawing_stays_while_one_looks_close(frame, sam, open_as):
     page = open_as(sam, f"/log/{frame.pk}/?over=sharp")
     page.wait_for_function("document.querySelector('img.over').naturalWidth > 0")
     page.get_by_role("button", name="True pixels").click()
-    page.wait_for_load_state("networkidle")
+    all_there(page)
     white = """() => {
         const canvas = document.querySelector("canvas.close");
         const {data} = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
@@ -75,9 +76,8 @@ def test_the_drawing_stays_while_one_looks_close(frame, sam, open_as):
         return count;
     }"""
     page.wait_for_function(f"({white})() > 500")
-    page.get_by_role("link", name="nothing").click()
-    page.locator("img.over").wait_for(state="detached")
-    page.wait_for_load_state("networkidle")
+    follow(page, "nothing")
+    assert page.locator("img.over").count() == 0
     page.get_by_role("button", name="True pixels").click()
-    page.wait_for_load_state("networkidle")
+    all_there(page)
     assert page.evaluate(white) < 100

@@ -4,6 +4,7 @@ import pytest
 
 from course.models import Criterion, Enrolment, Exercise, HandIn, Lesson, Week
 from shootlog.models import Frame, KeptPlan, Series
+from tests.pages.acts import press
 from tests.pages.test_axe import ASK, AXE, PAPERS, TAGS, WIDTHS
 from tests.shootlog.test_own_numbers import make_burst
 from tests.shootlog.test_series_page import STACK
@@ -84,69 +85,51 @@ def test_one_frame_at_a_time_by_touch_and_the_series_below(open_as, sam, stack):
 
 def test_a_series_flag_is_not_so_in_one_tap(open_as, ines, stack):
     page = open_as(ines, f"/to-look-at/{stack.pk}/")
-    page.get_by_role("button", name="it was meant so").click()
-    page.wait_for_load_state()
+    press(page, "it was meant so")
     flag = stack.series.flags.get()
     assert flag.set_aside_why == "It was meant so"
-    assert "There is a gap" not in page.locator("section.series .point").all_inner_texts()
+    assert "There is a gap" not in page.locator("section.series").inner_text()
 
 
-def test_the_same_acts_without_scripts(
-    browser, live_server, work, sam, ines, stack, plan, looked, make_frame
-):
-    context = browser.new_context(java_script_enabled=False)
-    page = context.new_page()
-
-    def open_page(path):
-        page.goto(live_server.url + path)
-
-    def sign_in(name):
-        context.clear_cookies()
-        open_page("/sign-in/")
-        page.fill("[name=username]", name)
-        page.fill("[name=password]", name)
-        page.locator("main button").click()
-
-    sign_in("sam")
+def test_the_same_acts_without_scripts(own_browser, sam, ines, stack, plan, looked, make_frame):
+    plain = own_browser(java_script_enabled=False)
     # own eye first
-    open_page(f"/came-back/{looked.pk}/")
+    page = plain(sam, f"/came-back/{looked.pk}/")
     assert "In numbers" not in page.locator("main").inner_text()
     page.get_by_role("checkbox", name="Manual focus").check()
     page.fill("[name=self_seen]", "The edge is sharp.")
-    page.get_by_role("button", name="Now show me").click()
+    press(page, "Now show me")
     said = page.locator("main").inner_text()
     assert "The edge is sharp." in said
     assert "Your own eye had said: met." in said
     # the plan beside the stack
-    open_page(f"/log/series/{stack.series_id}/")
+    page = plain(sam, f"/log/series/{stack.series_id}/")
     page.select_option("[name=plan]", str(plan.pk))
-    page.get_by_role("button", name="Lay it beside").click()
+    press(page, "Lay it beside")
     assert page.locator("table.planned").count() == 1
     # the plan can be ticked without scripts too
-    open_page(f"/plan/kept/{plan.pk}/")
+    page = plain(sam, f"/plan/kept/{plan.pk}/")
     page.get_by_role("checkbox", name="12", exact=True).check()
     # an offer, taken with one tap
     frames = [make_frame(sam, pictures=True) for _ in range(3)]
     offer = Series.objects.of_frames(owner=sam, kind="approach", frames=frames, why="closer")
     Series.objects.filter(pk=offer.pk).update(confirmed=False)
-    open_page("/log/")
-    page.get_by_role("button", name="They belong together").click()
-    page.get_by_role("button", name="The animal left").click()
+    page = plain(sam, "/log/")
+    press(page, "They belong together")
+    press(page, "The animal left")
     offer.refresh_from_db()
     assert offer.confirmed
     assert offer.animal_left
     # the companion
-    open_page("/log/my-numbers/companion/")
+    page = plain(sam, "/log/my-numbers/companion/")
     page.locator("input[name=frames]").first.check()
-    page.get_by_role("button", name="Keep").click()
+    press(page, "Keep")
     assert page.locator(".through-weeks li").count() == 1
     assert Frame.objects.filter(told__companion=True).count() == 1
     # the instructor: not so, with a reason
-    sign_in("ines")
-    open_page(f"/to-look-at/{stack.pk}/")
-    page.get_by_role("button", name="the picture shows otherwise").click()
+    page = plain(ines, f"/to-look-at/{stack.pk}/")
+    press(page, "the picture shows otherwise")
     assert stack.series.flags.get().set_aside_why == "The picture shows otherwise"
-    context.close()
 
 
 @pytest.mark.parametrize(

@@ -1,17 +1,12 @@
 """The pair in the browser: side by side, wiped, moved and brought close together."""
 
 import pytest
+from playwright.sync_api import expect
 
-from course.models import Exercise, HandIn, Week
+from course.models import HandIn
 from tests.shootlog.test_laid_over import frame_of, framed, scene
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-@pytest.fixture
-def exercise(course):
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    return Exercise.objects.create(week=week, title="A small thing, close")
 
 
 @pytest.fixture
@@ -57,7 +52,7 @@ def test_the_second_is_wiped_over_the_first_thing_on_thing(open_as, page, ines, 
     assert middle - left > 40
     page.keyboard.press("z")  # its own pixels, both prints at one place
     assert page.get_by_role("button", name="True pixels").get_attribute("aria-pressed") == "true"
-    page.wait_for_load_state("networkidle")
+    expect(page.get_by_text("Their own pixels are still coming")).to_have_count(0)
     before = page.evaluate("document.querySelector('.stage').toDataURL()")
     page.keyboard.press("ArrowRight")
     assert page.evaluate("document.querySelector('.stage').toDataURL()") != before

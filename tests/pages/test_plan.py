@@ -63,7 +63,7 @@ def test_without_scripts_the_form_does_the_same(own_browser, sam):
     page = own_browser(java_script_enabled=False)(sam, BEGIN)
     page.fill("[name=f_number]", "16")
     page.click("text=Work it out")
-    assert page.inner_text("[data-out=effective_f_number]") == "f/36"
+    expect(page.locator("[data-out=effective_f_number]")).to_have_text("f/36")
 
 
 @pytest.mark.parametrize("width", [320, 768, 1440])

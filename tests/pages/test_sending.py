@@ -4,19 +4,13 @@ import re
 
 import pytest
 from django.contrib.sessions.models import Session
+from playwright.sync_api import expect
 
-from course.models import Exercise, Week
 from shootlog.models import Frame
 from tests.frames import jpeg
-from tests.pages.test_amiss import sign_in
+from tests.pages.acts import sign_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-@pytest.fixture
-def exercise(course):
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    return Exercise.objects.create(week=week, title="A small thing, close")
 
 
 def test_an_upload_goes_on_after_the_connection_was_lost(troubled, sam):
@@ -75,7 +69,7 @@ def test_a_refused_file_says_why_and_the_rest_goes_on(troubled, sam):
         ],
     )
     page.locator(".just-came .on-the-sheet").wait_for()
-    assert "letter.txt is not a picture" in page.locator(".on-the-way").inner_text()
+    expect(page.locator(".on-the-way")).to_contain_text("letter.txt is not a picture")
     assert Frame.objects.get().sent_name == "a.jpg"
 
 
@@ -120,21 +114,21 @@ def test_sending_goes_on_where_it_was(troubled, sam, tmp_path, trouble):
 
     page.route("**/log/upload/**", line)
     began = sent_from(page)
-    page.set_input_files("input[type=file]", file)
     if trouble == "closed":
-        page.wait_for_timeout(1500)
+        with page.expect_request(lambda r: r.headers.get("upload-offset") == str(2 * 1024 * 1024)):
+            page.set_input_files("input[type=file]", file)
         assert began == [0, 2 * 1024 * 1024]
         page.close(run_before_unload=False)
         page = troubled(sam, "/log/")
         again = sent_from(page)
         page.set_input_files("input[type=file]", file)
     else:
+        page.set_input_files("input[type=file]", file)
         page.get_by_text("You are signed out").wait_for()
         page.unroute("**/log/upload/**")
         other = page.context.new_page()
         other.goto(re.match(r"https?://[^/]+", page.url)[0] + "/sign-in/")
         sign_in(other, "sam")
-        other.wait_for_load_state("networkidle")
         again = sent_from(page)
         page.get_by_role("button", name="Try again").click()
     page.locator(".just-came .on-the-sheet").wait_for()

@@ -7,7 +7,7 @@ import statistics
 import pytest
 from PIL import Image
 
-from course.models import Exercise, HandIn, Week
+from course.models import HandIn
 from tests.frames import make_frame
 from tests.shootlog.test_laid_over import scene
 
@@ -36,9 +36,7 @@ def picture(k):
     return out.getvalue()
 
 
-def test_sixty_prints_wait_for_nobody(open_as, page, ines, sam, group, course):
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    exercise = Exercise.objects.create(week=week, title="A small thing, close")
+def test_sixty_prints_wait_for_nobody(open_as, page, ines, sam, group, exercise):
     recorded = {"width_px": 2048, "height_px": 1365, "origins": {}}
     for k in range(PRINTS):
         frame = make_frame(sam, data=picture(k), recorded=recorded, pictures=True)

@@ -9,7 +9,6 @@ import re
 
 import pytest
 from django.contrib.auth.models import User
-from django.test import Client
 from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
@@ -26,33 +25,29 @@ def ines(make_person):
     return make_person("ines", may_teach=True)
 
 
-def test_from_the_shipped_course_to_the_field_and_back(browser, live_server, ines, work, tmp_path):
-    teacher = _page(browser, live_server, ines)
-    course = _start_from_ours_and_change_it(teacher, live_server)
+def test_from_the_shipped_course_to_the_field_and_back(
+    own_browser, live_server, ines, work, tmp_path
+):
+    phone = {"viewport": {"width": 390, "height": 844}}
+    teacher = own_browser(**phone)(ines, "/course/")
+    course = _start_from_ours_and_change_it(teacher)
     link = _make_a_group_and_invite(teacher, live_server, course)
-    student = _page(browser, live_server)
+    student = own_browser(**phone)(None, "/sign-in/")
     sam = _join(student, link)
     _plan(student, live_server)
     _carry_and_log_without_signal(student, live_server, sam)
     _print_for_everyone(teacher, live_server)
     _come_back_and_sync(student, live_server, sam, work, tmp_path)
-    for page in (teacher, student):
-        page.context.close()
 
 
-def _page(browser, live_server, user=None):
-    context = browser.new_context(viewport={"width": 390, "height": 844})
-    if user is not None:
-        client = Client()
-        client.force_login(user)
-        cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value}
-        context.add_cookies([cookie | {"url": live_server.url}])
-    return context.new_page()
+def _click_through(page, what):
+    """Click what leads to a page; what comes next is not to fall on the page left behind."""
+    with page.expect_navigation():
+        page.click(what)
 
 
-def _start_from_ours_and_change_it(page, live_server):
+def _start_from_ours_and_change_it(page):
     """Load the course, open a lesson, see a change before keeping it, find the former text."""
-    page.goto(f"{live_server.url}/course/")
     page.click("text=Start from our eight-week course")
     expect(page.locator("h1")).to_have_text("Small things, slowly")
     page.click("text=Seeing small >> nth=1")
@@ -109,12 +104,12 @@ def _plan(page, live_server):
     """Tell the kit, wish, look closer, and keep a stack plan that stands on the card."""
     page.goto(f"{live_server.url}/plan/kit/")
     page.fill("[name=body-name]", "A full-frame body")
-    page.click("section:has([name=body-name]) button")
+    _click_through(page, "section:has([name=body-name]) button")
     page.fill("[name=lens-name]", "A ninety")
     page.fill("[name=lens-focal_length_mm]", "90")
     page.fill("[name=lens-largest_ratio]", "1")
     page.fill("[name=lens-free_at_closest_mm]", "120")
-    page.click("section:has([name=lens-name]) button")
+    _click_through(page, "section:has([name=lens-name]) button")
     page.goto(f"{live_server.url}/plan/?width_mm=36&depth_mm=8")
     expect(page.locator("main")).to_contain_text("free from its rim to the subject")
     page.click("text=Plan it as a stack >> nth=0")
@@ -154,7 +149,7 @@ def _print_for_everyone(page, live_server):
     """The class sheet and the meeting's sheet from the browser, the cards as a file."""
     page.goto(f"{live_server.url}/groups/")
     page.click("text=Thursdays >> nth=0")
-    page.click("text=Field cards")
+    _click_through(page, "text=Field cards")
     with page.expect_download() as waiting:
         page.evaluate(
             "document.querySelector('a[href$=\"a6-14pt.pdf?for=everyone\"]').setAttribute"
@@ -168,8 +163,7 @@ def _print_for_everyone(page, live_server):
     assert [round(float(side) / 72 * 25.4) for side in cards.pages[0].mediabox[2:]] == [105, 148]
     for link, says in [("Class sheet", "Counts only"), ("sheet to print", "Pairs near water.")]:
         page.goto(f"{live_server.url}/groups/{Group.objects.get().pk}/")
-        page.click(f"main a:text-is('{link}')")
-        page.wait_for_load_state()
+        _click_through(page, f"main a:text-is('{link}')")
         printed = PdfReader(io.BytesIO(page.pdf(format="A4")))
         words = " ".join(leaf.extract_text() for leaf in printed.pages)
         assert says in words

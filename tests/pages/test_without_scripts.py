@@ -2,8 +2,9 @@
 
 import pytest
 
-from course.models import Crit, Exercise, HandIn, Week
+from course.models import Crit, HandIn
 from tests.frames import PAST_DIFFRACTION, make_frame
+from tests.pages.acts import follow, press
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -14,14 +15,7 @@ def plain(own_browser):
     return own_browser(java_script_enabled=False, viewport={"width": 390, "height": 780})
 
 
-def press(page, name):
-    page.get_by_role("button", name=name, exact=True).click()
-    page.wait_for_load_state()
-
-
-def test_not_so_a_reshoot_the_pair_and_the_evening(plain, ines, sam, group, course):
-    week = Week.objects.create(course=course, number=1, title="Getting close")
-    exercise = Exercise.objects.create(week=week, title="A small thing, close")
+def test_not_so_a_reshoot_the_pair_and_the_evening(plain, ines, sam, group, exercise):
     frames = [make_frame(sam, pictures=True, numbers=PAST_DIFFRACTION, flags=["diffraction"])]
     frames += [make_frame(sam, pictures=True) for _ in range(2)]
     first = HandIn.objects.hand_in(
@@ -43,12 +37,12 @@ def test_not_so_a_reshoot_the_pair_and_the_evening(plain, ines, sam, group, cour
 
     page = plain(sam, f"/came-back/{first.pk}/")
     assert "The band lies behind the eye." in page.locator("main").inner_text()
-    page.get_by_role("link", name="Hand in a reshoot").click()
+    follow(page, "Hand in a reshoot")
     page.locator(f"input[name=frames][value='{frames[1].pk}']").check()
     page.check("[name=may_be_projected]")
     press(page, "Hand in")
     again = HandIn.objects.get(reshoot_of=first)
-    page.get_by_role("link", name="See the pair").click()
+    follow(page, "See the pair")
     assert page.locator("img.picture").count() == 2
     assert "The eye first." in page.locator("main").inner_text()
 
@@ -64,8 +58,8 @@ def test_not_so_a_reshoot_the_pair_and_the_evening(plain, ines, sam, group, cour
 
     page = plain(ines, f"/projection/{group.pk}/")
     assert page.get_by_text("Sam").is_hidden()
-    page.get_by_role("link", name="Next").click()
-    page.get_by_role("link", name="Next").click()
+    follow(page, "Next")
+    follow(page, "Next")
     assert page.get_by_text("3 of 3").is_visible()
-    page.get_by_role("link", name="Leave").click()
+    follow(page, "Leave")
     assert "3 hand-ins from 1 person" in page.locator("main").inner_text()
