@@ -1,11 +1,16 @@
 """Lessons as they are read: words that open without a script, drawings whose words can be read."""
 
+import io
+
 import pytest
+from playwright.sync_api import expect
+from pypdf import PdfReader
 
 from course import carry
 from course.archive import read_archive
 from course.models import Enrolment, Lesson
 from course.views.carry import SHIPPED
+from tests.pages.test_carried import squeezed
 
 pytestmark = pytest.mark.browser
 
@@ -26,7 +31,7 @@ def test_a_word_opens_its_meaning_and_leads_back_without_a_script(own_browser, s
     box = meaning.bounding_box()
     assert 0 <= box["y"] <= 640 - box["height"]  # it came up where one reads
     page.click(".meaning:target a")
-    assert page.locator(".meaning:target").count() == 0
+    expect(page.locator(".meaning:target")).to_have_count(0)
     assert page.locator("a.word:text('dioptres')").bounding_box()["y"] < 640
 
 
@@ -44,3 +49,26 @@ def test_words_of_a_drawing_can_be_read_and_nothing_runs_off_the_page(
     for shown in widths:
         # the smallest letters of the ladder have 14 of its 900 units; 10 px can still be read
         assert 14 * shown / 900 >= 10
+
+
+def test_the_formulas_are_folded_by_topic_and_an_address_unfolds_its_place(own_browser, sam):
+    """Without a script; a long page would be in nobody's hand on a phone."""
+    plain = own_browser(java_script_enabled=False, viewport={"width": 320, "height": 640})
+    shown = plain(sam, "/numbers/")
+    assert shown.locator(".formula").count() > 80
+    assert shown.locator(".formula:visible").count() == 0
+    assert shown.evaluate("document.documentElement.scrollHeight") < 8 * 640
+    shown.locator("details:has(#airy_diameter_um) > summary").click()
+    expect(shown.locator("#airy_diameter_um")).to_be_visible()
+    shown = plain(sam, "/numbers/#effective_f_number")
+    expect(shown.locator("#effective_f_number")).to_be_in_viewport()
+    assert shown.locator("details[open]").count() == 1
+
+
+def test_on_paper_every_topic_is_unfolded(open_as):
+    page = open_as(None, "/numbers/")
+    words = page.locator(".formula h3").all_text_contents()
+    leaves = PdfReader(io.BytesIO(page.pdf(format="A4"))).pages
+    printed = squeezed(" ".join(leaf.extract_text() for leaf in leaves))
+    assert len(words) > 80
+    assert [one for one in words if squeezed(one) not in printed] == []
