@@ -6,6 +6,7 @@ from django import forms
 from django.db import models
 
 from shootlog.models import KeptPlan, KeptSetUp, KitItem, Series
+from shootlog.plain_number import PlainNumber
 from shootlog.what_if import Asked, what_if
 
 SENSORS = [
@@ -31,7 +32,7 @@ def number(label, low, high, *, help_text="", required=True, step="any", initial
         required=required,
         initial=initial,
         help_text=help_text,
-        widget=forms.NumberInput(attrs={"step": step, "inputmode": "decimal"}),
+        widget=PlainNumber(attrs={"step": step, "inputmode": "decimal"}),
         error_messages={
             "min_value": f"{label}: give {low:g} or more.",
             "max_value": f"{label}: give {high:g} or less.",
