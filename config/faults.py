@@ -21,6 +21,22 @@ def not_found(request, exception):
     return defaults.page_not_found(request, exception)
 
 
+class OnlyPressed:
+    """Who opens the address of a button gets a page of ours, with a way back."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        answer = self.get_response(request)
+        opened = request.method == "GET" and not request.path.startswith("/api/")
+        if answer.status_code != 405 or not opened:
+            return answer
+        page = render(request, "405.html", status=405)
+        page["Allow"] = answer["Allow"]
+        return page
+
+
 def fault(request):
     """Called by Django while the exception is still at hand."""
     if is_full(sys.exc_info()[1]):

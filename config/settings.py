@@ -134,6 +134,7 @@ MIDDLEWARE = [
     "course.signed_out.BackToThePage",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "config.faults.OnlyPressed",
 ]
 TEMPLATES = [
     {

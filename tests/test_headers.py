@@ -106,6 +106,21 @@ def test_ways_of_asking_that_nobody_needs_are_refused(client, sam, method):
         assert client.generic(method, path).status_code in (404, 405)
 
 
+def test_the_address_of_a_button_opens_a_page_of_ours_with_a_way_back(client, sam, make_frame):
+    frame = make_frame(sam)
+    client.force_login(sam)
+    for path in ("/sign-out/", f"/log/{frame.pk}/mark/", f"/log/{frame.pk}/tell/"):
+        answer = client.get(path)
+        assert answer.status_code == 405
+        assert answer["Allow"] == "POST"
+        assert "Nothing was done." in answer.text
+        assert '<a href="/">Back to the start</a>' in answer.text
+        assert 'class="strap"' in answer.text
+    asked = client.put(f"/log/{frame.pk}/mark/")  # no browser asks like that
+    assert (asked.status_code, asked.content) == (405, b"")
+    assert client.get("/api/tokens/").headers["Content-Type"] != "text/html; charset=utf-8"
+
+
 def test_a_fault_of_ours_says_sorry_and_nothing_of_the_inside(client, sam, monkeypatch):
     def fault(*args):
         raise RuntimeError("inside-secret-7")
