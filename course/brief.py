@@ -227,7 +227,7 @@ def _need(need: str, reading: Reading, outcomes: Sequence[Outcome]) -> Answered:
     if need == "tripod":
         support = reading.fact("support")
         if support is None:
-            return Answered("can't tell", "Was it on a tripod? One tap answers.")
+            return Answered("can't tell", "Nobody said yet what held the camera.")
         if support in ("tripod", "rail"):
             return Answered("met", f"You said: {support}.")
         return Answered("not yet", f"You said: {support}.")

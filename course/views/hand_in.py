@@ -151,18 +151,37 @@ def came_back(request, pk):
             "shown_number": number,
             "first_look": LookFirstForm(exercise=row.exercise) if first_look else None,
             "together": together,
-            "verdicts": verdicts_with_own(row),
+            "verdicts": verdicts_for_student(row),
             "state": row.state_for_student,
             "reshoots": [again for again in row.reshoots.all() if again.withdrawn_at is None],
         },
     )
 
 
-def verdicts_with_own(row):
-    """Each verdict, with 'you saw it met' where the student ticked it before."""
-    met = set(row.self_checked.get("met", ()))
-    ticked = {c.in_words for c in row.exercise.criteria.all() if c.pk in met}
-    return [verdict | {"own": verdict["criterion"] in ticked} for verdict in row.verdicts or []]
+def verdicts_for_student(row):
+    """Each verdict, with what only its maker sees.
+
+    `own`: the student had ticked it as met before. `say_at`: where it hangs on what held the
+    camera, the first frame for which nobody said so; its page asks.
+    """
+    criteria, met = row.exercise.criteria.all(), set(row.self_checked.get("met", ()))
+    ticked = {c.in_words for c in criteria if c.pk in met}
+    hang = {c.in_words for c in criteria if c.need == "tripod"}
+    return [
+        verdict
+        | {
+            "own": verdict["criterion"] in ticked,
+            "say_at": _unsaid(row)
+            if verdict["criterion"] in hang and verdict["verdict"] == "can't tell"
+            else None,
+        }
+        for verdict in row.verdicts or []
+    ]
+
+
+def _unsaid(row):
+    read = ((frame, frame.what_was_read) for frame in row.frames_in_order())
+    return next((frame for frame, reading in read if reading and not reading.fact("support")), None)
 
 
 @login_required

@@ -6,6 +6,7 @@ from django.urls import reverse
 from course.models import Criterion, Exercise, HandIn, Week
 
 pytestmark = pytest.mark.django_db
+HELD = {"support": "tripod"}
 
 
 @pytest.fixture
@@ -156,3 +157,34 @@ def test_who_asks_for_stronger_words_has_everything_laid_open(
     sam.person.save()
     assert '<details class="also" open>' in page_of(as_person, sam, row)
     assert "Asked for stronger words" in as_person(ines).get(f"/to-look-at/{row.pk}/").text
+
+
+def test_what_held_the_camera_is_asked_where_it_can_be_said(
+    as_person, ines, sam, exercise, group, make_frame
+):
+    """The page leads its maker to the first frame of which nobody said it; others cannot say it."""
+    exercise.self_check = False
+    exercise.save()
+    Criterion.objects.create(exercise=exercise, kind="need", need="tripod")
+    said, unsaid = (make_frame(sam, numbers={"iso": 800}, facts=f) for f in (HELD, {}))
+    row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[said, unsaid])
+    asks = f'<a href="/log/{unsaid.pk}/#id_support">Say it</a>'
+    page = page_of(as_person, sam, row)
+    assert "Nobody said yet what held the camera." in page
+    assert page.count("Say it</a>") == page.count(asks) == 1  # not for the ISO, which is known
+    assert 'id="id_support"' in as_person(sam).get(f"/log/{unsaid.pk}/").text
+    looked = as_person(ines).get(reverse("course:look", args=[row.pk])).text
+    assert "Nobody said yet what held the camera." in looked
+    assert "Say it</a>" not in looked
+
+
+@pytest.mark.parametrize("support", ["tripod", "hand"])
+def test_once_said_it_is_not_asked_again(as_person, sam, exercise, group, make_frame, support):
+    exercise.self_check = False
+    exercise.save()
+    Criterion.objects.create(exercise=exercise, kind="need", need="tripod")
+    frame = make_frame(sam, facts={"support": support})
+    row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[frame])
+    page = page_of(as_person, sam, row)
+    assert f"You said: {support}." in page
+    assert "Say it</a>" not in page
