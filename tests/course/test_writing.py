@@ -199,6 +199,23 @@ def test_a_student_finds_every_lesson_from_the_first_page(
     assert "Read first:" in read
 
 
+@pytest.mark.parametrize("who", ["ines", "sam"])
+def test_the_way_back_leads_to_the_week_of_the_page(
+    request, as_person, other_course, lesson, exercise, who
+):
+    """Who writes the course comes back to where it is written, who takes it to where it is read."""
+    Week.objects.create(course=other_course, number=1)  # a week's number is not its key
+    late = Week.objects.create(course=lesson.week.course, number=2, title="Late")
+    Lesson.objects.filter(pk=lesson.pk).update(week=late)
+    Exercise.objects.filter(pk=exercise.pk).update(week=late)
+    lesson.week.course.groups.update(week_now=2)
+    client = as_person(request.getfixturevalue(who))
+    for path in (f"/lesson/{lesson.pk}/", f"/exercise/{exercise.pk}/"):
+        back = re.search(r'<p class="back"><a href="([^"#]+)#([^"]+)">', client.get(path).text)
+        assert back[1].endswith("/weeks/") == (who == "sam")
+        assert f'id="{back[2]}"><h2>Week 2: Late' in client.get(back[1]).text
+
+
 def test_a_group_ahead_opens_nothing_for_another(make_person, sam, as_person, group, course):
     """Two groups of one course: what one has reached stays hidden for the other."""
     from course.models import Enrolment, Group
