@@ -1,7 +1,10 @@
 """Writing a course."""
 
+import re
+
 import pytest
 from django.contrib.auth.models import User
+from django.urls import reverse
 
 from course.models import Course, Lesson, Person, Teaching, Week
 
@@ -114,3 +117,9 @@ def test_a_row_is_taken_out_and_another_put_in(client, ines_course):
     }
     client.post(f"/exercise/{exercise.pk}/change/", sent)
     assert [c.quantity or c.need for c in exercise.criteria.all()] == ["manual focus", "count"]
+
+
+def test_what_is_not_told_of_the_mains_is_called_so(client, ines_course):
+    page = client.get(reverse("course:edit-course", args=[ines_course.pk])).text
+    choices = page.partition('name="mains_hz"')[2].partition("</select>")[0]
+    assert re.findall(r">([^<\s][^<]*)</option>", choices) == ["not told", "50 Hz", "60 Hz"]

@@ -4,7 +4,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from course.models import Exercise, HandIn, Lesson, Week
+from course.models import Enrolment, Exercise, Group, HandIn, Lesson, Week
 from shootlog.models import Flag, Frame
 from tests.frames import jpeg
 
@@ -303,3 +303,13 @@ def test_the_brief_is_asked_again_after_a_new_reading(
     HandIn.objects.all().judge()
     row.refresh_from_db()
     assert row.verdicts[0]["verdict"] == "met"
+
+
+def test_who_is_in_two_groups_of_a_course_hands_in_to_the_newest(as_person, sam, exercise, group):
+    newest = Group.objects.create(course=group.course, name="Autumn group")
+    left = Group.objects.create(course=group.course, name="Winter group")
+    for one in (newest, left):
+        Enrolment.objects.create(group=one, user=sam)
+    Enrolment.objects.get(group=left).leave()
+    as_person(sam).post(address(exercise), {"files": [SimpleUploadedFile("a.jpg", jpeg())]})
+    assert HandIn.objects.get().group == newest

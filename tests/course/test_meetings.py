@@ -1,9 +1,11 @@
 """Meetings and their calendar, read back by an independent iCalendar library (RFC 5545)."""
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import icalendar
 import pytest
+from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -125,3 +127,28 @@ def test_a_meeting_says_its_week_and_what_was_shown(as_person, ines, sam, group,
     page = as_person(sam).get(f"/groups/{group.pk}/meetings/").content.decode()
     assert "Week 2: Ladder" in page
     assert "One subject on every rung." in page
+
+
+def test_what_is_to_come_stands_first_and_the_last_one_past_above_those_before(
+    as_person, sam, group
+):
+    """Nobody is asked whether they come to a meeting that was; one that goes on is not past."""
+    now = timezone.now()
+    for place, hours in (("first", -90), ("second", -40), ("goes on", -1), ("next", 30)):
+        begins = now + timedelta(hours=hours)
+        Meeting.objects.create(
+            group=group, place=place, starts_at=begins, ends_at=begins + timedelta(hours=2)
+        )
+    page = as_person(sam).get(f"/groups/{group.pk}/meetings/").text
+    places = re.findall("· (first|second|goes on|next)<", page)
+    assert places == ["goes on", "next", "second", "first"]
+    coming, _, past = page.partition("Past meetings")
+    assert coming.count("Are you coming?") == 2
+    assert "Are you coming?" not in past
+    assert "<details open>" not in page
+
+
+def test_where_all_meetings_are_past_they_lie_open(as_person, sam, meeting):
+    page = as_person(sam).get(f"/groups/{meeting.group_id}/meetings/").text
+    assert "<details open><summary>Past meetings" in page
+    assert "No meeting is set yet after the last one." in page

@@ -7,8 +7,9 @@ import pytest
 from django.core.management import CommandError, call_command
 from PIL import Image
 
+from shootlog.blur_in_words import blur_words
 from shootlog.intake import cage
-from shootlog.reading import QUANTITIES
+from shootlog.reading import QUANTITIES, Reading
 
 FRAMES = Path(__file__).parents[2] / ".." / "shared" / "frames"
 
@@ -55,6 +56,7 @@ def test_one_object_a_file_in_the_order_given(capsys, picture, tmp_path):
     assert len(answer["sha256"]) == 64
     assert answer["recorded"]["f_number"] == 16.0
     assert answer["recorded"]["exposure_mode"] == "manual"
+    assert answer["blur"] == blur_words(Reading.from_json(answer["reading"]))
     # f/16 at 1:1 is f/32 at the sensor: N (m + 1), Canon MP-E 65 manual p. 7
     assert answer["reading"]["effective_f_number"]["value"] == pytest.approx(32.0)
     assert answer["reading"]["magnification"] == {

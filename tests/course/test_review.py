@@ -84,6 +84,8 @@ def test_every_need_has_a_sentence():
     for need in Need:
         words = reason(need, unsure="the light", file_name="a.jpg", questions=["manual focus"])
         assert words.endswith((".", "”"))
+    # by the verdict's own words
+    assert reason(Need.CANNOT_TELL, questions=["focus"]) == "Can't tell from the file: focus."
 
 
 def test_the_reason_names_what_was_found(ines, sam, hand_in, make_frame):
@@ -106,6 +108,8 @@ def test_the_table_narrows_by_everything_it_offers(
     said.keep(by=ines)
     begun = hand_in(noor)
     begun.crit_by(ines).save_said(revision=0, words="Held.")  # written, not decided
+    marked = hand_in(noor)
+    marked.crit_by(ines).save_said(revision=0, marks=[{"type": "Annotation"}])
     shell.crit_by(ines)  # opened, nothing written
     series = Series.objects.of_frames(owner=sam, kind="stack", frames=[make_frame(sam)])
     Flag.objects.create(series=series, finding="stack-gap", sure="measured")
@@ -115,7 +119,7 @@ def test_the_table_narrows_by_everything_it_offers(
     def narrowed(**chosen):
         return set(client.get(reverse("course:to-look-at"), chosen).context["table"].object_list)
 
-    assert narrowed() == {flagged, elsewhere, shell, said, begun, stack}
+    assert narrowed() == {flagged, elsewhere, shell, said, begun, marked, stack}
     assert narrowed(finding="diffraction") == {flagged}
     assert narrowed(finding="stack-gap") == {stack}
     assert narrowed(group=autumn.pk) == {elsewhere}
