@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
+Frame32 = npt.NDArray[np.float32]
 Mask = npt.NDArray[np.bool_]
 
 #: Bands must repeat this often in the frame, or a slow gradient would count.
@@ -28,8 +29,8 @@ LIMIT_POWER = 0.5
 LIMIT_IN_STEP = 0.8
 #: Weakest against strongest quarter of the height: a rib or a rim is one stripe, no band.
 LIMIT_EVEN = 0.3
-#: Log of the light behind each 8-bit value.
-LIGHT = 2.2 * np.log(np.maximum(np.arange(256.0), 1.0))
+#: Log of the light behind each 8-bit value, in 32 bits: short rows of them sort twice as fast.
+LIGHT = (2.2 * np.log(np.maximum(np.arange(256.0), 1.0))).astype(np.float32)
 
 
 def measure(luma: npt.NDArray[np.generic]) -> tuple[float, float] | None:
@@ -84,22 +85,23 @@ def measure(luma: npt.NDArray[np.generic]) -> tuple[float, float] | None:
     return None if best is None else (height / best[1], best[2])
 
 
-def _medians(values: Array) -> Array:
+def _medians(values: Frame32) -> Array:
     """Median of each row, NaN left out. Sorting whole short rows is the fastest way there is."""
     ranked = np.sort(values, axis=1)  # NaN last
     told = values.shape[1] - np.count_nonzero(np.isnan(ranked), axis=1)
     rows = np.arange(len(values))
-    return np.asarray((ranked[rows, (told - 1) // 2] + ranked[rows, told // 2]) / 2.0)
+    lower, upper = ranked[rows, (told - 1) // 2], ranked[rows, told // 2]
+    return np.asarray((lower.astype(float) + upper) / 2.0)
 
 
-def _profile(change: Array, both: Mask, strip: int) -> tuple[int, Array] | None:
+def _profile(change: Frame32, both: Mask, strip: int) -> tuple[int, Array] | None:
     """Return the strip's number and its light down the rows; None where too much is cut off."""
     width = change.shape[1]
     columns = slice(strip * width // STRIPS, (strip + 1) * width // STRIPS)
     part, told = change[:, columns], both[:, columns]
     if told.sum(axis=1).min() < part.shape[1] // 4:
         return None
-    middle = _medians(part if told.all() else np.where(told, part, np.nan))
+    middle = _medians(part if told.all() else np.where(told, part, np.float32(np.nan)))
     return strip, np.concatenate([[0.0], np.cumsum(middle)])
 
 

@@ -56,21 +56,27 @@ def measure(rgb: Pixels, block_px: int = 16, every_row: int = EVERY_ROW) -> Clip
     rows = rgb[::every_row]
     height, width = rows.shape[:2]
     brightest, over = _over_channels(rows)
-    any_burnt, black = brightest >= BURNT, brightest <= BLOCKED
+    any_burnt = brightest >= BURNT
     total = height * width
     by_channel = tuple(float(count) / total for count in over)
     if any(by_channel):
         blocks = _pooled(any_burnt, max(block_px // every_row, 1), block_px)
     else:
         blocks = np.zeros((height // max(block_px // every_row, 1), width // block_px))
-    blocked = float(np.count_nonzero(black)) / total
-    side = max(height * every_row, width) // PLACES
-    inside = _inside(_pooled(black, max(side // every_row, 1), max(side, 1))) if blocked else 0.0
+    blocked, inside = _blocked(brightest, every_row) if brightest.min() <= BLOCKED else (0.0, 0.0)
     share = float(np.count_nonzero(any_burnt)) / total
     side = max(rgb.shape[:2]) / block_px * LIMIT_GLINT_SIDE
     glints = _glint_share(blocks, side) if share else 0.0
     glints = min(glints, share)
     return Clipping(share, by_channel, blocked, min(inside, blocked), glints, blocks)  # type: ignore[arg-type]
+
+
+def _blocked(brightest: Pixels, every_row: int) -> tuple[float, float]:
+    """Return the share that is black, and the share that is and does not run out of the frame."""
+    black = brightest <= BLOCKED
+    side = max(len(black) * every_row, black.shape[1]) // PLACES
+    inside = _inside(_pooled(black, max(side // every_row, 1), max(side, 1)))
+    return float(np.count_nonzero(black)) / black.size, inside
 
 
 def _over_channels(rows: Pixels) -> tuple[Pixels, npt.NDArray[np.int64]]:
@@ -88,8 +94,9 @@ def _over_channels(rows: Pixels) -> tuple[Pixels, npt.NDArray[np.int64]]:
         three = np.maximum(flat[:-2], flat[1:-1])
         np.maximum(three, flat[2:], out=three)
         brightest[top : top + ROWS_AT_ONCE] = three[::channels].reshape(part.shape[:2])
-        burnt = (part >= BURNT).view(np.uint8).reshape(len(part), -1)
-        over += np.add.reduce(burnt, axis=0, dtype=np.uint8)
+        if brightest[top : top + ROWS_AT_ONCE].max() >= BURNT:
+            burnt = (part >= BURNT).view(np.uint8).reshape(len(part), -1)
+            over += np.add.reduce(burnt, axis=0, dtype=np.uint8)
     return brightest, over.reshape(width, channels)[:, :3].sum(axis=0)
 
 

@@ -61,15 +61,16 @@ def spots(luma: npt.NDArray[np.generic], radius_px: int = 3) -> list[Spot]:
         return []
     centre = _box(LIGHT[luma], 1)
     inside = centre[reach:-reach, reach:-reach]
-    lowest, mean = np.full_like(inside, np.inf), np.zeros_like(inside)
+    darkest, mean = np.ones(inside.shape, bool), np.zeros_like(inside)
     rings = [_shifted(centre, reach, k) for k in range(8)]
     for ring in rings:
-        np.minimum(lowest, ring, out=lowest)
+        darkest &= inside < ring
         mean += ring
     mean /= np.float32(8.0)
     depth = np.asarray(1.0 - inside / np.maximum(mean, 1e-4), np.float32)
     # few places get so far, and only these are asked the rest
-    row, column = np.nonzero((depth > LIMIT_DEPTH) & (mean > 0.02) & (inside < lowest))
+    darkest &= (depth > LIMIT_DEPTH) & (mean > 0.02)
+    row, column = np.divmod(np.flatnonzero(darkest), inside.shape[1])
     own, around = depth[row, column], mean[row, column]
     squared = sum((ring[row, column] ** 2 for ring in rings), np.zeros_like(own))
     spread = np.sqrt(np.maximum(squared / np.float32(8.0) - around * around, 0.0))

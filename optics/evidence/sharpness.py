@@ -17,6 +17,7 @@ Array = npt.NDArray[np.float64]
 Luma = npt.NDArray[np.generic]
 
 BLOCK_PX = 32
+ROWS_AT_ONCE = 32
 #: Mean modified Laplacian of white noise of sigma 1: two absolute second differences, each a
 #: normal deviate of sigma sqrt(6).
 NOISE_DETAIL = 2.0 * np.sqrt(6.0) * np.sqrt(2.0 / np.pi)
@@ -25,27 +26,28 @@ LIMIT_DETAIL = 1.6
 LARGEST_DISC_PX = 60.0
 
 
-def block_row(
+def block_rows(
     rows: npt.NDArray[np.int16], block_px: int, scratch: list[npt.NDArray[np.int16]]
 ) -> Array:
-    """Return the pooled modified Laplacian of one row of blocks.
+    """Return the pooled modified Laplacian of a few rows of blocks.
 
     Parameters
     ----------
-    rows : ndarray of int16, shape (block_px + 2, N)
+    rows : ndarray of int16, shape (K block_px + 2, N)
         8-bit luminance with one row more above and below.
     block_px : int
         Side of a block, at most 32: the sum over a column must fit 16 bits.
     scratch : list of ndarrays
-        As `scratch_for` gives it. Overwritten, so that a whole picture needs no fresh memory.
+        As `scratch_for` gives it for so many rows or more. Overwritten, so that a whole picture
+        needs no fresh memory.
 
     Returns
     -------
-    ndarray of shape (N // block_px,)
+    ndarray of shape (K, N // block_px)
         Mean over each block, in the units of the luminance.
     """
-    steps, total, across = scratch
     middle = rows[1:-1]
+    steps, total, across = (each[: len(middle) + (k == 0)] for k, each in enumerate(scratch))
     np.subtract(rows[1:], rows[:-1], out=steps)
     np.subtract(steps[:-1], steps[1:], out=total)  # second difference down the columns
     np.abs(total, out=total)
@@ -59,15 +61,16 @@ def block_row(
     np.subtract(middle[:, -1], middle[:, -2], out=across[:, -1])
     np.abs(across, out=across)
     np.add(total, across, out=total)
-    columns = np.add.reduce(total, axis=0, dtype=np.int16)
+    down = len(middle) // block_px
+    columns = np.add.reduce(total.reshape(down, block_px, -1), axis=1, dtype=np.int16)
     blocks = rows.shape[1] // block_px
-    pooled = columns[: blocks * block_px].reshape(blocks, block_px).sum(axis=1, dtype=np.int64)
-    return np.asarray(pooled / float(block_px * block_px))
+    by_block = columns[:, : blocks * block_px].reshape(down, blocks, block_px)
+    return np.asarray(by_block.sum(axis=2, dtype=np.int64) / float(block_px * block_px))
 
 
-def scratch_for(block_px: int, width: int) -> list[npt.NDArray[np.int16]]:
-    """Return memory for `block_row`: int16 of (block_px + 1, N) and twice (block_px, N)."""
-    return [np.empty((block_px + extra, width), np.int16) for extra in (1, 0, 0)]
+def scratch_for(height: int, width: int) -> list[npt.NDArray[np.int16]]:
+    """Return memory for `block_rows`: int16 of (height + 1, N) and twice (height, N)."""
+    return [np.empty((height + extra, width), np.int16) for extra in (1, 0, 0)]
 
 
 def sharpness_map(luminance: Luma, block_px: int = BLOCK_PX) -> Array:
@@ -100,17 +103,19 @@ def sharpness_map(luminance: Luma, block_px: int = BLOCK_PX) -> Array:
     result = np.zeros((height // block_px, width // block_px))
     if width < 2 or not result.size:
         return result
-    rows = np.empty((block_px + 2, width), np.int16)
-    scratch = scratch_for(block_px, width)
-    for k in range(result.shape[0]):
-        top = k * block_px
-        first, last = max(top - 1, 0), min(top + block_px + 1, height)
-        rows[first - top + 1 : last - top + 1] = luminance[first:last]
+    several = ROWS_AT_ONCE // block_px  # rows of blocks: fewer calls where blocks are small
+    rows = np.empty((several * block_px + 2, width), np.int16)
+    scratch = scratch_for(several * block_px, width)
+    for k in range(0, len(result), several):
+        top, bottom = k * block_px, min(k + several, len(result)) * block_px
+        part = rows[: bottom - top + 2]
+        first, last = max(top - 1, 0), min(bottom + 1, height)
+        part[first - top + 1 : last - top + 1] = luminance[first:last]
         if top == 0:
-            rows[0] = rows[1]
-        if top + block_px == height:
-            rows[-1] = rows[-2]
-        result[k] = block_row(rows, block_px, scratch)
+            part[0] = part[1]
+        if bottom == height:
+            part[-1] = part[-2]
+        result[k : k + several] = block_rows(part, block_px, scratch)
     return result
 
 

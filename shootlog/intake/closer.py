@@ -74,8 +74,8 @@ def noise_sigma(
     tiles = []
     for k in quiet:
         top, left = (int(v) * BLOCK_PX for v in divmod(int(k), detail.shape[1]))
-        tiles.append(luma_of(rgb[top : top + BLOCK_PX, left : left + BLOCK_PX]))
-    return float(noise.sigma_of_flat(np.stack(tiles), quantisation) / QUIET_BIAS)
+        tiles.append(rgb[top : top + BLOCK_PX, left : left + BLOCK_PX])
+    return float(noise.sigma_of_flat(luma_of(np.stack(tiles)), quantisation) / QUIET_BIAS)
 
 
 def look_closer(rgb: Pixels, small: Small, sigma: float | None) -> Closer:

@@ -8,6 +8,7 @@ turned at the end; lengths are in pixels of the sensor.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,11 @@ class Small:
     detail: Array | None = None  # fine, over noise
     coarse: Array | None = None
     sharp: npt.NDArray[np.bool_] | None = None
+
+    @cached_property
+    def black(self) -> Array:
+        """Share of each block that is black."""
+        return black_blocks(self.luma, (0, 0) if self.blur is None else self.blur.shape)
 
 
 def look(
@@ -124,21 +130,32 @@ def _run_over(picture: Picture) -> tuple[Array, Small]:
     # one row above and below a row of blocks: the lower one is the next strip's first, so the
     # blocks lie one row higher than their number says
     rows = np.zeros((BLOCK_PX + 2, width), np.int16)
+    room, into_room = _shared(strip, width)
     scratch = sharpness.scratch_for(BLOCK_PX, width)
     for top in range(0, height, strip):
         colour = _for_pillow(picture, slice(top, top + strip))
-        grey = np.asarray(colour.convert("L"))
+        grey = room[: colour.height]
+        into_room.paste(colour.convert("L"), (0, 0))
         for inner in range(0, len(grey) - BLOCK_PX + 1, BLOCK_PX):
             rows[:2] = rows[-2:]
             rows[2:] = grey[inner : inner + BLOCK_PX]
             if top + inner == 0:
                 rows[:2] = rows[2]
             if width >= 2:
-                detail[(top + inner) // BLOCK_PX] = sharpness.block_row(rows, BLOCK_PX, scratch)
+                at = (top + inner) // BLOCK_PX
+                detail[at] = sharpness.block_rows(rows, BLOCK_PX, scratch)[0]
         averaged.paste(colour.reduce(factor) if factor > 1 else colour, (0, top // factor))
     fitted = derivatives.fitted(averaged, derivatives.SCREEN_PX)
     luma = np.asarray(fitted.convert("L"))
     return detail, Small(fitted, luma, width / fitted.size[0])
+
+
+def _shared(height: int, width: int) -> tuple[npt.NDArray[np.uint8], Image.Image]:
+    """Return memory both as an array and as a picture: what is pasted into this is in that."""
+    room = np.zeros((height, width), np.uint8)
+    picture = Image.frombuffer("L", (width, height), room, "raw", "L", 0, 1)  # type: ignore[arg-type]
+    picture.readonly = 0
+    return room, picture
 
 
 def _for_pillow(picture: Picture, rows: slice) -> Image.Image:
@@ -319,7 +336,7 @@ def _keep_maps(small: Small, detail: Array, burnt: Array, orientation: int, into
         "luma": np.asarray(reduced),
         "sharp": small.sharp if small.sharp is not None else np.zeros((0, 0), bool),
         "burnt": (255.0 * burnt).astype(np.uint8),
-        "black": (255.0 * black_blocks(small.luma, blur.shape)).astype(np.uint8),
+        "black": (255.0 * small.black).astype(np.uint8),
     }
     turned = {key: turning.array_as_shown(value, orientation) for key, value in arrays.items()}
     np.savez(into / "map.npz", **turned)  # type: ignore[arg-type]

@@ -46,7 +46,7 @@ class Places:
         self.sharp = small.sharp if small.sharp is not None else np.zeros(self.shape, bool)
         self.blur = small.blur if small.blur is not None else np.full(self.shape, np.nan)
         self.light = _pooled(small.luma, self.shape)
-        self.black = _spread(black_blocks(small.luma, self.shape))
+        self.black = _spread(small.black)
         self.burnt = _spread(_fitted(burnt, self.shape))
         self.drawn = self.coarse >= LEAST_DRAWING * self.coarse.max(initial=0.0)
 
@@ -240,7 +240,8 @@ def _pooled(values: npt.NDArray[Any], shape: tuple[int, ...]) -> Array:
     """Average a picture over the blocks of a map of it: down first, as memory lies."""
     tall, wide = (max(v // max(n, 1), 1) for v, n in zip(values.shape, shape, strict=True))
     cut = values[: shape[0] * tall, : shape[1] * wide]
-    down = cut.reshape(shape[0], tall, -1).sum(axis=1, dtype=np.uint32)
+    # 16 bits hold the sum of 257 pixels, and are summed in half the time of 32
+    down = cut.reshape(shape[0], tall, -1).sum(axis=1, dtype=np.uint16 if tall < 258 else np.uint32)
     return np.asarray(down.reshape(*shape, wide).sum(axis=2) / float(tall * wide))
 
 
