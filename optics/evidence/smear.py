@@ -64,7 +64,12 @@ class Spectra:
 
     each: Array  # (tiles, RINGS, WAYS)
     heard: Array  # (RINGS, WAYS): how many frequencies lie there
-    noise: float  # log level of noise, the mean of the tiles
+    noise: Array  # (tiles,): log level of noise
+    shows: npt.NDArray[np.bool_]  # of the tiles given, those that show anything and are kept
+
+    def only(self, chosen: npt.NDArray[np.bool_] | npt.NDArray[np.intp]) -> Spectra:
+        """Return the spectra of some of the tiles."""
+        return Spectra(self.each[chosen], self.heard, self.noise[chosen], self.shows)
 
 
 @dataclass(frozen=True)
@@ -118,7 +123,7 @@ def spectra(tiles: list[npt.NDArray[np.generic]]) -> Spectra | None:
         [np.bincount(place, weights=row, minlength=RINGS * WAYS + 1)[:-1] for row in logs]
     )
     each = (summed / np.maximum(heard, 1)).reshape(-1, RINGS, WAYS)
-    return Spectra(each, heard.reshape(RINGS, WAYS), float(np.log(noise / coarse).mean()))
+    return Spectra(each, heard.reshape(RINGS, WAYS), np.log(noise / coarse), shows)
 
 
 @dataclass(frozen=True)
@@ -140,21 +145,21 @@ class Fit:
 
 def fit(seen: Spectra) -> Fit:
     """Return the straight smear that explains most, with what speaks for and against."""
-    weight, filled = _weights(seen)
-    mean = _uneven(seen.each.mean(axis=0), weight)
+    weight, filled = weights(seen)
+    mean = uneven(seen.each.mean(axis=0), weight)
     ways = np.arange(WAYS) * np.pi / WAYS
-    models = _model(LENGTHS_PX[:, None, None], ways, filled)
+    models = log_response(LENGTHS_PX[:, None, None], ways, filled)
     at, way = _nearest(models, mean, weight)
     length, angle = _finer(float(LENGTHS_PX[at]), way, mean, weight, filled)
     if length == 0.0:
         return Fit()
-    return _weighed(seen, length, angle, _model(length, ways - angle, filled))
+    return _weighed(seen, length, angle, log_response(length, ways - angle, filled))
 
 
 def fit_bent(seen: Spectra) -> Fit:
     """Return the same of an arc; its length is that of its chord."""
-    weight, filled = _weights(seen)
-    mean = _uneven(seen.each.mean(axis=0), weight)
+    weight, filled = weights(seen)
+    mean = uneven(seen.each.mean(axis=0), weight)
     if float((weight * mean**2).sum()) < LIMIT_DEPTH * float(weight.sum()):
         return Fit()
     models = np.log(_bent_responses() + filled[:, None])
@@ -173,15 +178,15 @@ def _nearest(models: Array, mean: Array, weight: Array) -> tuple[int, int]:
     models = models.swapaxes(0, 1)  # (RINGS, models, WAYS)
     total = np.maximum(weight.sum(axis=1), 1e-9)[:, None, None]
     summed = models @ weight[:, turned]
-    uneven = models**2 @ weight[:, turned] - summed**2 / total
-    left = (uneven - 2.0 * (models @ (weight * mean)[:, turned])).sum(axis=0)
+    whole = models**2 @ weight[:, turned] - summed**2 / total
+    left = (whole - 2.0 * (models @ (weight * mean)[:, turned])).sum(axis=0)
     turn, nearest = divmod(int(left.T.argmin()), left.shape[0])
     return nearest, turn
 
 
 def _weighed(seen: Spectra, length_px: float, angle: float, model: Array) -> Fit:
-    weight, _ = _weights(seen)
-    model, each = _uneven(model, weight), _uneven(seen.each, weight)
+    weight, _ = weights(seen)
+    model, each = uneven(model, weight), uneven(seen.each, weight)
     mean = each.mean(axis=0)
     whole = float((weight * mean**2).sum())
     if whole <= 0.0:
@@ -196,8 +201,8 @@ def _weighed(seen: Spectra, length_px: float, angle: float, model: Array) -> Fit
 
 def alike(seen: Spectra) -> float:
     """Return how alike the tiles are in what is uneven between directions, about 0 to 1."""
-    weight, _ = _weights(seen)
-    each = _uneven(seen.each, weight)
+    weight, _ = weights(seen)
+    each = uneven(seen.each, weight)
     own = float((weight * each**2).sum(axis=(1, 2)).mean())
     summed = float((weight * each.mean(axis=0) ** 2).sum())
     count = len(each)
@@ -276,24 +281,27 @@ def _softer_along(softness_px: Array | None, angle_deg: float) -> float | None:
     return float(np.median(along)) - min(across) if along and across else None
 
 
-def _weights(seen: Spectra) -> tuple[Array, Array]:
-    """How much each ring and direction counts, and what noise fills its minima with."""
+def weights(seen: Spectra) -> tuple[Array, Array]:
+    """Return how much each ring and direction counts, and what noise fills its minima with.
+
+    Shapes (RINGS, WAYS), in no unit, and (RINGS,), as a share of the power.
+    """
     mean = np.where(seen.heard > 0, seen.each.mean(axis=0), -99.0)
-    peak = np.sort(mean, axis=1)[:, -5]
-    over = np.clip(peak - seen.noise - 0.3, 0.0, 2.0)
+    peak, noise = np.sort(mean, axis=1)[:, -5], float(seen.noise.mean())
+    over = np.clip(peak - noise - 0.3, 0.0, 2.0)
     weight = over[:, None] * np.sqrt(np.minimum(seen.heard, 12))
-    return weight, FILLED + np.exp(np.clip(seen.noise - peak, -6.0, 0.0))
+    return weight, FILLED + np.exp(np.clip(noise - peak, -6.0, 0.0))
 
 
-def _uneven(values: Array, weight: Array) -> Array:
-    """Each ring compared with itself: a thing's own fall-off and defocus go."""
+def uneven(values: Array, weight: Array) -> Array:
+    """Return (..., RINGS, WAYS) with each ring compared with itself: fall-off and defocus go."""
     total = np.maximum(weight.sum(axis=1), 1e-9)
     return np.asarray(values - ((values * weight).sum(axis=-1) / total)[..., None])
 
 
-def _model(length_px: Array | float, ways: Array, filled: Array) -> Array:
-    """Log response of a straight smear along direction 0."""
-    along = _ring_centres()[:, None] * np.cos(ways)
+def log_response(length_px: Array | float, ways: Array, filled: Array) -> Array:
+    """Return the log power (..., RINGS, WAYS) that a straight smear along direction 0 leaves."""
+    along = ring_centres()[:, None] * np.cos(ways)
     return np.asarray(np.log(np.sinc(length_px * along) ** 2 + filled[:, None]))
 
 
@@ -302,8 +310,8 @@ def _bent_responses() -> Array:
     """Power response of every arc along direction 0, shape (bends * lengths, RINGS, WAYS)."""
     ways = np.arange(WAYS) * np.pi / WAYS
     along = np.linspace(-0.5, 0.5, 33)
-    rows = _ring_centres()[:, None, None] * np.cos(ways)[None, :, None]
-    columns = _ring_centres()[:, None, None] * np.sin(ways)[None, :, None]
+    rows = ring_centres()[:, None, None] * np.cos(ways)[None, :, None]
+    columns = ring_centres()[:, None, None] * np.sin(ways)[None, :, None]
     responses = []
     for bend in BENDS:
         turns = rows * along + columns * bend * along**2
@@ -319,14 +327,15 @@ def _finer(
     ways, step = np.arange(WAYS) * np.pi / WAYS, np.pi / WAYS
     angles = (way + np.linspace(-0.75, 0.75, 7)) * step
     lengths = length_px * np.array([0.88, 0.94, 1.0, 1.06, 1.12])
-    models = _model(lengths[:, None, None], ways - angles[:, None, None, None], filled)
-    left = (weight * (mean - _uneven(models, weight)) ** 2).sum(axis=(2, 3))
+    models = log_response(lengths[:, None, None], ways - angles[:, None, None, None], filled)
+    left = (weight * (mean - uneven(models, weight)) ** 2).sum(axis=(2, 3))
     turn, longer = divmod(int(left.argmin()), len(lengths))
     return float(lengths[longer]), float(angles[turn])
 
 
 @lru_cache(maxsize=1)
-def _ring_centres() -> Array:
+def ring_centres() -> Array:
+    """Return the middle of each ring in cycles per pixel, shape (RINGS,)."""
     edges = np.linspace(LOWEST, HIGHEST, RINGS + 1)
     return np.asarray((edges[1:] + edges[:-1]) / 2.0)
 
