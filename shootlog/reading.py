@@ -68,6 +68,7 @@ QUANTITIES: dict[str, Kind] = {
     "wanted_sharp_share": Kind("share of the wanted area that is sharp", "", "share", brief=True),
     "wanted_blur_px": Kind("blur where it was wanted sharp", style="pixels"),
     "wanted_round_share": Kind("share of the wanted place whose blur is round", "", "share"),
+    "moved_px": Kind("smear of what was wanted sharp", "pixels", ".1f"),
     "blur_px": Kind("blur where it is sharpest", style="pixels"),
     "crisp_px": Kind("blur of the sharpest edges, half of the ways they face", style="pixels"),
     "soft_way_px": Kind("blur of the sharpest edges, facing their softest way", style="pixels"),
@@ -194,8 +195,8 @@ FACTS = (
     "exposure_mode", "exposure_program", "focus_mode", "flash_fired", "white_balance",
     "stabiliser", "shutter_type", "support", "light", "f_number_habit", "coc_convention",
     "sensor_doubt", "ruler_frame", "smear_where", "smear_share", "smear_alike", "smear_low_px",
-    "smear_high_px", "blur_low_px", "blur_high_px", "shadow_side", "disagreement", "crops",
-    "dust_beside", "by_itself",
+    "smear_high_px", "moved_elsewhere", "blur_low_px", "blur_high_px", "shadow_side",
+    "disagreement", "crops", "dust_beside", "by_itself",
 )  # fmt: skip
 
 

@@ -175,7 +175,7 @@ def _diagonal_over_width(recorded: Recorded) -> float:
 
 def _pixels(q: dict[str, Quantity], seen: Mapping[str, Any]) -> None:
     names = (
-        "sharp_share", "wanted_sharp_share", "wanted_round_share",
+        "sharp_share", "wanted_sharp_share", "wanted_round_share", "moved_px",
         "blur_px", "crisp_px", "soft_way_px", "smear_px", "smear_angle_deg",
         "clipped_share", "clipped_in_sharp_share", "glint_share",
         "blocked_share", "blocked_inside_share",
@@ -290,7 +290,7 @@ def _facts(
     facts: dict[str, Any] = {name: getattr(recorded, name) for name in copied}
     measured = (
         "smear_where", "smear_share", "smear_alike", "smear_low_px", "smear_high_px",
-        "blur_low_px", "blur_high_px", "shadow_side",
+        "moved_elsewhere", "blur_low_px", "blur_high_px", "shadow_side",
     )  # fmt: skip
     facts |= {name: seen.get(name) for name in measured}
     facts["crops"] = seen.get("crops") or None

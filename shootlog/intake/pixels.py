@@ -20,6 +20,7 @@ from optics.evidence import banding, clipping, dust, noise, sharpness
 from shootlog.intake import closer, derivatives, turning
 from shootlog.intake import wanted as place
 from shootlog.intake.decode import Picture, open_picture
+from shootlog.intake.moved_at import moved_at
 from shootlog.intake.places import black_blocks, places
 from shootlog.recorded import Recorded
 
@@ -83,6 +84,8 @@ def look(
     if wanted:
         enlarged = bool(recorded and (recorded.digital_zoom_ratio or 1.0) > 1.0)
         place.look_at(evidence, small, picture, noise_sigma, wanted, enlarged=enlarged)
+        there = turning.box_as_stored(place.as_box(wanted), picture.orientation)
+        evidence |= moved_at(picture, recorded, there)
     evidence |= _about_noise(noise_sigma, recorded, picture)
     evidence |= _about_lamps_and_dust(small, recorded, picture)
     evidence |= _size(picture)
@@ -111,7 +114,8 @@ KEYS = (
     "clipped_share", "clipped_by_channel", "clipped_in_sharp_share", "glint_share",
     "blocked_share", "blocked_inside_share", "sharp_share", "sharp_box", "wanted_sharp_share",
     "wanted_blur_px", "wanted_blur_low_px", "wanted_blur_high_px", "wanted_round_share",
-    "wanted_offset_share", "blur_px", "blur_low_px", "blur_high_px", "smear_px",
+    "wanted_offset_share", "moved_px", "moved_low_px", "moved_high_px", "moved_elsewhere",
+    "blur_px", "blur_low_px", "blur_high_px", "smear_px",
     "smear_low_px", "smear_high_px", "smear_angle_deg", "smear_share", "smear_where", "smear_alike",
     "crisp_px", "soft_way_px", "noise_sigma", "noise_expected_sigma", "banding_period_px",
     "banding_share", "spots", "mean_luminance", "contrast", "shadow_side", "histogram",

@@ -20,7 +20,7 @@ from shootlog.wording import unwanted_words
 EVERY = list(all_findings().values())
 FIXED_SLUGS = {
     "diffraction", "thin-depth", "shake", "missed-focus", "burnt-highlights", "blocked-shadows",
-    "high-iso", "stripped-file", "edited-file", "digital-zoom", "already-merged",
+    "high-iso", "stripped-file", "edited-file", "digital-zoom", "already-merged", "subject-moved",
 }  # fmt: skip
 
 

@@ -24,6 +24,7 @@ PROVED = {
     "blocked-shadows",
     "high-iso",
     "banding",
+    "subject-moved",
 }
 
 
