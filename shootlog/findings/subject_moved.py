@@ -3,7 +3,7 @@
 Asked of a camera that stood on something: by hand the same smear may be the hand's, out of step
 with a ground that shows too little. Said as likely, never more: a thing drawn in lines of one
 width can look the same. Where no such smear is found it may have moved all the same, so that is no
-'no' (of 37 rendered movements 22 are not seen, and the map calls ten of them sharp).
+'no' (of 37 rendered movements 23 are not told, and the map calls many of them sharp).
 """
 
 from __future__ import annotations
