@@ -104,7 +104,7 @@ def spectra(tiles: list[npt.NDArray[np.generic]]) -> Spectra | None:
     """
     if len(tiles) < LEAST_TILES or min(tiles[0].shape) < 48 or len({t.shape for t in tiles}) > 1:
         return None
-    pile = np.stack(tiles).astype(np.float32)
+    pile = np.stack(tiles, dtype=np.float32, casting="unsafe")
     pile -= pile.mean(axis=(1, 2), keepdims=True)
     window = _window(*pile.shape[1:])
     # numpy transforms 32-bit floats in 64 bits unless it scales them: three times as slow

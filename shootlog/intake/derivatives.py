@@ -42,6 +42,7 @@ def in_srgb(picture: Image.Image, profile: bytes | None, notes: list[str]) -> Im
         if "srgb" in (ImageCms.getProfileDescription(source) or "").lower():
             return picture
         target = ImageCms.createProfile("sRGB")
+        picture = picture.convert("RGB")
         turned = ImageCms.profileToProfile(picture, source, target, outputMode="RGB")
         return turned or picture
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):

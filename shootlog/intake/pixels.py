@@ -130,7 +130,8 @@ def _run_over(picture: Picture) -> tuple[Array, Small]:
     factor = derivatives.factor_for(max(height, width))
     strip = BLOCK_PX * factor
     detail = np.zeros((height // BLOCK_PX, width // BLOCK_PX))
-    averaged = Image.new("RGB", (-(-width // factor), -(-height // factor)))
+    kind = "RGB" if picture.packed is None else "RGBX"  # as it comes, or pasting would convert it
+    averaged = Image.new(kind, (-(-width // factor), -(-height // factor)))
     # one row above and below a row of blocks: the lower one is the next strip's first, so the
     # blocks lie one row higher than their number says
     rows = np.zeros((BLOCK_PX + 2, width), np.int16)
