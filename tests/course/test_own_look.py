@@ -165,13 +165,15 @@ def test_what_held_the_camera_is_asked_where_it_can_be_said(
     """The page leads its maker to the first frame of which nobody said it; others cannot say it."""
     exercise.self_check = False
     exercise.save()
-    Criterion.objects.create(exercise=exercise, kind="need", need="tripod")
+    for need in ("tripod", "manual focus"):  # the second is in no file here, and nobody's to say
+        Criterion.objects.create(exercise=exercise, kind="need", need=need)
     said, unsaid = (make_frame(sam, numbers={"iso": 800}, facts=f) for f in (HELD, {}))
     row = HandIn.objects.hand_in(exercise=exercise, group=group, student=sam, frames=[said, unsaid])
     asks = f'<a href="/log/{unsaid.pk}/#id_support">Say it</a>'
     page = page_of(as_person, sam, row)
     assert "Nobody said yet what held the camera." in page
-    assert page.count("Say it</a>") == page.count(asks) == 1  # not for the ISO, which is known
+    assert "This file does not say the focus mode." in page
+    assert page.count("Say it</a>") == page.count(asks) == 1
     assert 'id="id_support"' in as_person(sam).get(f"/log/{unsaid.pk}/").text
     looked = as_person(ines).get(reverse("course:look", args=[row.pk])).text
     assert "Nobody said yet what held the camera." in looked

@@ -7,7 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from course.models import Enrolment, Exercise, Group, Invitation, Week
+from course.models import Enrolment, Exercise, Group, HandIn, Invitation, Week
 from shootlog.models import Frame, Series
 from tests.frames import PAST_DIFFRACTION
 
@@ -103,9 +103,11 @@ def test_the_way_to_release_remembers_the_frame(as_person, ines, sam, hand_in, m
     answer = client.post(reverse("course:release", args=[row.pk]), sent)
     assert answer.url.endswith("?frame=2")
     assert "data-released" in client.get(answer.url).text
-    refused = {"decision": "reshoot asked", "revision": "1", "frame": "2"}
-    answer = client.post(reverse("course:decide", args=[row.pk]), refused)
-    assert answer.url.endswith("?frame=2")
+    # one thing is missing; a page that says nothing of what it knew
+    for refused in ({"decision": "reshoot asked", "revision": "1"}, {"decision": "kept"}):
+        answer = client.post(reverse("course:decide", args=[row.pk]), refused | {"frame": "2"})
+        assert answer.url.endswith("?frame=2")
+        assert HandIn.objects.get().state == "waiting"
 
 
 def test_where_nothing_lies_nothing_is_narrowed_or_missed(as_person, ines, noor, otto, group):

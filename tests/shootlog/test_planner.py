@@ -255,8 +255,7 @@ def test_a_set_up_fills_the_stack_plan_in(sam, noor, as_person):
     )
     assert 'value="105"' in as_person(sam).get(f"/plan/stack/?set_up={kept.pk}").content.decode()
     assert (
-        'value="105"'
-        not in as_person(noor).get(f"/plan/stack/?set_up={kept.pk}").content.decode()
+        'value="105"' not in as_person(noor).get(f"/plan/stack/?set_up={kept.pk}").content.decode()
     )
 
 
