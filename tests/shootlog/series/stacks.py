@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 
 import numpy as np
+from PIL import Image
 from scipy.ndimage import affine_transform, gaussian_filter
+
+from shootlog.reading import Reading
+from shootlog.recorded import Recorded
+from shootlog.series.shot import Shot
 
 SIZE = (400, 600)
 
@@ -102,12 +108,6 @@ def sharpness(frame, block=16):
 
 def shots_of(stack, *, recorded=None, names=None):
     """The frames as the house opens them: sharpness map, 512-pixel picture, facts."""
-    from PIL import Image
-
-    from shootlog.reading import Reading
-    from shootlog.recorded import Recorded
-    from shootlog.series.shot import Shot
-
     out = []
     for k, frame in enumerate(stack.frames):
         small = Image.fromarray(np.rint(frame).astype(np.uint8))
@@ -173,3 +173,16 @@ def random_stack(
         gains=gains,
     )
     return made, at
+
+
+def still(frames):
+    """Pictures made otherwise, as a stack that does not travel."""
+    return Stack(np.zeros(len(frames)), np.zeros(SIZE), list(frames))
+
+
+def recorded_at(k, **facts):
+    """What was recorded of frame k of a morning, `every_s` seconds after the one before."""
+    moment = dt.datetime.fromisoformat("2026-05-01T10:00:00") + dt.timedelta(
+        seconds=facts.pop("every_s", 8) * k
+    )
+    return Recorded(taken_at=moment.isoformat(), **facts)
