@@ -1,5 +1,6 @@
 """What one frame's pixels cost, against a bare decode of the same file."""
 
+import functools
 import io
 import os
 import subprocess
@@ -64,20 +65,24 @@ def in_a_fresh_process(megapixels, what):
     return what(path)
 
 
+def decode_whole(*paths):
+    """One full decode of each file by Pillow: what the measures stand against."""
+    from PIL import Image
+
+    for path in paths:
+        with Image.open(path) as picture:
+            picture.load()
+
+
 def _everything(megapixels):
     return in_a_fresh_process(megapixels, _measure_everything)
 
 
 def _measure_everything(path):
-    from PIL import Image
-
     from shootlog.intake.pixels import look
     from shootlog.recorded import Recorded
 
-    def bare():
-        with Image.open(path) as picture:
-            picture.load()
-
+    bare = functools.partial(decode_whole, path)
     # a small opening, so that dust is looked for too
     recorded = Recorded(f_number=16.0, iso=200)
     with tempfile.TemporaryDirectory() as folder:
@@ -132,10 +137,7 @@ def _measure_map(path):
     sharpness.sharpness_map(luma)
     grown = measuring.peak_rss_mb() - before
 
-    def bare():
-        with Image.open(path) as picture:
-            picture.load()
-
+    bare = functools.partial(decode_whole, path)
     found = measuring.paired(bare, lambda: sharpness.sharpness_map(luma))
     return found | {"against": AGAINST, "above_luma_mb": round(grown, 1)}
 

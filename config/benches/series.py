@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from config.benches.pixels import decode_whole
 from config.measuring import paired
 from optics.evidence import registration, ruler, sfr
 from shootlog.intake.shots import open_shot, shot_of_picture
@@ -80,18 +81,17 @@ def _stack(folder, count):
     return paths
 
 
-def _decode_files(paths):
-    for path in paths:
-        with Image.open(path) as image:
-            image.load()
+def _against_decoding(paths, n):
+    """Opened, registered and checked as a stack, against bare decodes of the same files."""
+    bare = functools.partial(decode_whole, *paths)
+    return paired(bare, lambda: check("stack", [open_shot(p) for p in paths]), n=n)
 
 
 def stack_from_files():
     """Thirty 24 MP frames opened, registered and checked, against decoding them."""
     with tempfile.TemporaryDirectory() as folder:
         paths = _stack(folder, STACK_FRAMES)
-        bare = functools.partial(_decode_files, paths)
-        return paired(bare, lambda: check("stack", [open_shot(p) for p in paths]), n=3) | {
+        return _against_decoding(paths, n=3) | {
             "against": f"bare RGB decodes of the same {STACK_FRAMES} files by Pillow",
             "goal": 0.9,
             "peaks_mb": {n: _peak(folder, n) for n in (10, 30, 90)},
@@ -130,8 +130,8 @@ def stack_the_plain_way():
 
     with tempfile.TemporaryDirectory() as folder:
         paths = _stack(folder, PLAIN_FRAMES)
-        bare = functools.partial(_decode_files, paths)
-        ours = paired(bare, lambda: check("stack", [open_shot(p) for p in paths]), n=3)
+        ours = _against_decoding(paths, n=3)
+        bare = functools.partial(decode_whole, *paths)
         return paired(bare, lambda: plain(paths), n=2) | {
             "against": f"bare RGB decodes of the same {PLAIN_FRAMES} files by Pillow",
             "ours_of_the_same": ours["ratio"],
