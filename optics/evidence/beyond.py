@@ -58,10 +58,15 @@ def believed(levels: Sequence[Array], place: Array) -> NDArray[np.bool_]:
     """
     fine, coarse = levels[0], levels[1]
     finite = np.isfinite(fine).all(axis=0) & np.isfinite(coarse).all(axis=0)
-    lively = np.ptp(_logarithm(fine), axis=0) > LIVELY
     top = np.where(finite, coarse, 0.0).argmax(axis=0)
     with np.errstate(invalid="ignore"):
-        return np.asarray(finite & lively & (np.abs(top - place) < LARGEST_APART))
+        return np.asarray(finite & lively(fine) & (np.abs(top - place) < LARGEST_APART))
+
+
+def lively(fine: Array) -> NDArray[np.bool_]:
+    """Places that come into focus and go out of it again; `fine` (K, N), nan where none is seen."""
+    changes = np.ptp(_logarithm(fine), axis=0) > LIVELY
+    return np.asarray(changes & np.isfinite(fine).all(axis=0))
 
 
 def beyond_ends(levels: Sequence[Array], place: Array) -> tuple[Beyond, Beyond] | None:

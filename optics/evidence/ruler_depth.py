@@ -20,6 +20,7 @@ from optics.evidence.disc_response import disc_response
 from optics.evidence.ruler import NoScale, found_scale
 from optics.evidence.ruler_bands import Bands, turned_bands
 from optics.evidence.ruler_comb import Comb
+from optics.evidence.srgb import light_of
 
 Array = NDArray[Any]
 
@@ -69,7 +70,7 @@ def blur_growth(pictures: Sequence[Array], f_numbers: Sequence[float]) -> Growth
     best, bands, comb, tick_mm = _found(pictures, f_numbers)
     reach = float(comb.spacing_px(0.5 * (comb.first_u + comb.last_u)))
     within = (comb.v - reach / 2, comb.v + reach / 2)
-    rows = [_line(_linear(picture), bands.angle_deg, within) for picture in pictures]
+    rows = [_line(_light(picture), bands.angle_deg, within) for picture in pictures]
     u = np.arange(len(rows[0]), dtype=np.float64) - (len(rows[0]) - 1) / 2
     ticks = np.asarray(comb.phase(u))
     along = (u > comb.first_u) & (u < comb.last_u)
@@ -94,7 +95,7 @@ def _found(pictures: Sequence[Array], f_numbers: Sequence[float]) -> tuple[int, 
     nearest = np.argsort([abs(np.log(n / CLEAREST_F_NUMBER)) for n in f_numbers])
     for k in nearest[:TRIES]:
         # pale ticks are clearer in linear light, dark corners as the picture is
-        for seen in (np.asarray(pictures[k], np.float32), 255 * _linear(pictures[k])):
+        for seen in (np.asarray(pictures[k], np.float32), 255 * _light(pictures[k])):
             try:
                 return int(k), *found_scale(seen)
             except NoScale as reason:
@@ -102,11 +103,8 @@ def _found(pictures: Sequence[Array], f_numbers: Sequence[float]) -> tuple[int, 
     raise trouble
 
 
-def _linear(picture: Array) -> Array:
-    """Light of 8-bit sRGB values (IEC 61966-2-1)."""
-    v = np.asarray(picture, np.float32) / 255
-    light: Array = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
-    return light
+def _light(picture: Array) -> Array:
+    return light_of(np.asarray(picture, np.float32))
 
 
 def _line(picture: Array, angle_deg: float, within: tuple[float, float]) -> Array:

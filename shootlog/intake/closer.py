@@ -86,7 +86,7 @@ def look_closer(rgb: Pixels, small: Small, sigma: float | None) -> Closer:
     places = _places(small.detail, small.coarse)
     sets: list[edges.Edges] = []
     for level, side in LEVELS:
-        tiles = [_averaged(_luma_tile(rgb, p, small.detail.shape, side), level) for p in places]
+        tiles = [averaged(_luma_tile(rgb, p, small.detail.shape, side), level) for p in places]
         sets = [edges.find_edges(linear(tile), _linear_noise(sigma, level)) for tile in tiles]
         if _tells_enough(found, sets, tiles, level):
             break
@@ -165,7 +165,8 @@ def linear(tile: npt.NDArray[Any]) -> npt.NDArray[np.float32]:
     return np.asarray(np.interp(tile, np.arange(256), _LINEAR), np.float32)
 
 
-def _averaged(tile: npt.NDArray[Any], factor: int) -> npt.NDArray[Any]:
+def averaged(tile: npt.NDArray[Any], factor: int) -> npt.NDArray[Any]:
+    """Return the means over factor x factor pixels; what is left over at the rim is cut off."""
     if factor == 1:
         return tile
     height, width = (side // factor * factor for side in tile.shape)

@@ -105,6 +105,4 @@ def _finer_tiles(picture: Picture, box: list[float], level: int) -> npt.NDArray[
     top = int(min(max((box[1] + box[3] / 2) * height - side / 2, 0), max(height - side, 0)))
     left = int(min(max((box[0] + box[2] / 2) * width - side / 2, 0), max(width - side, 0)))
     cut = closer.luma_of(picture.rgb[top : top + side, left : left + side])
-    rows, columns = (sides // level for sides in cut.shape)
-    parts = cut[: rows * level, : columns * level].reshape(rows, level, columns, level)
-    return _tiles(parts.mean(axis=(1, 3)), [0.0, 0.0, 1.0, 1.0])
+    return _tiles(closer.averaged(cut, level), [0.0, 0.0, 1.0, 1.0])

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from optics.evidence.srgb import light_of
 from shootlog.findings.base import Outcome
 from shootlog.series.outcomes import between, outcome
-from shootlog.series.shot import Array, Shot, linear, rounded, standing_out
+from shootlog.series.shot import Array, Shot, rounded, standing_out
 
 #: Stops between two channels. Clean rendered stacks repeat to 0.02; 300 K at 5500 K makes 0.1.
 LIMIT_COLOUR_EV = 0.06
@@ -83,7 +84,7 @@ def colour(shots: Sequence[Shot], unlike: Sequence[Sequence[int]] = ()) -> Colou
 def _step(first: Array | None, second: Array | None) -> tuple[float, float]:
     if first is None or second is None or first.shape != second.shape:
         return np.nan, np.nan
-    a, b = linear(first), linear(second)
+    a, b = light_of(first), light_of(second)
     low = np.minimum(a, b).min(axis=2)
     high = np.maximum(a, b).max(axis=2)
     usable = (low > LEAST_LIGHT) & (high < MOST_LIGHT)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optics.evidence.beyond import Beyond, believed, beyond_ends
+from optics.evidence.beyond import Beyond, believed, beyond_ends, lively
 from optics.evidence.stack_focus import sharpest
 
 Array = NDArray[Any]
@@ -92,7 +92,7 @@ def cover(
     frame = np.interp(place, position, np.arange(len(position)))
     sure = believed(flat, frame)
     known = area & sure
-    doubted = area & ~sure & (np.nanmax(flat[0], axis=0, initial=0.0) > 0) & _lively(flat[0])
+    doubted = area & ~sure & (np.nanmax(flat[0], axis=0, initial=0.0) > 0) & lively(flat[0])
     if known.sum() < LEAST_BLOCKS or doubted.sum() > MOST_DOUBTED * (known | doubted).sum():
         return Coverage()
     ends = beyond_ends(flat, frame)
@@ -235,12 +235,6 @@ def _share(
             sharp += side.blocks - min(side.blocks, side.out(reach) * unsure)
             of += side.blocks + more
     return sharp / max(of, 1.0)
-
-
-def _lively(fine: Array) -> NDArray[np.bool_]:
-    with np.errstate(invalid="ignore", divide="ignore"):
-        lively = np.ptp(np.log(np.nan_to_num(fine, nan=0.0) + 0.5), axis=0) > 0.45
-    return np.asarray(lively & np.isfinite(fine).all(axis=0))
 
 
 def _joined(start: Array, open_ground: Array) -> Array:

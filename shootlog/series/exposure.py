@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from optics.evidence.srgb import light_of
 from shootlog.findings.base import Outcome
 from shootlog.series.outcomes import between, outcome
-from shootlog.series.shot import Array, Shot, linear, rounded, standing_out
+from shootlog.series.shot import Array, Shot, rounded, standing_out
 
 LIMIT_JUMP_EV = 0.08  # a tenth of a stop is found; light and shutters repeat to less
 #: So many of the steps, one up and the next down: no single jump but a flicker.
@@ -108,7 +109,7 @@ def exposure(shots: Sequence[Shot], unlike: Sequence[Sequence[int]] = ()) -> Exp
 
 def _block_light(luma: Array) -> Array:
     height, width = (side // BLOCK_PX for side in luma.shape)
-    cut = linear(luma)[: height * BLOCK_PX, : width * BLOCK_PX]
+    cut = light_of(luma)[: height * BLOCK_PX, : width * BLOCK_PX]
     blocks: Array = cut.reshape(height, BLOCK_PX, width, BLOCK_PX).mean(axis=(1, 3))
     return blocks
 

@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from optics.evidence.srgb import light_of
 from shootlog.series import moves as moving
 from shootlog.series.exposure import exposure
 from shootlog.series.outcomes import joined, outcome
-from shootlog.series.shot import Array, Shot, common, linear, rounded
+from shootlog.series.shot import Array, Shot, common, rounded
 
 LIMIT_DRIFT_SHARE = 0.02  # of the frame's width: the framing was held
 LIMIT_SPREAD_EV = 2.0
@@ -91,7 +92,7 @@ def _against_the_others(shots: Sequence[Shot]) -> list[str | None]:
 
 
 def _level(shot: Shot) -> Array:
-    level: Array = np.log(linear(shot.luma) + 0.01)
+    level: Array = np.log(light_of(shot.luma) + 0.01)
     return level
 
 
@@ -121,7 +122,7 @@ def _nth(values: list[Any], k: int) -> Any:
 
 
 def _of_frame(shot: Shot) -> dict[str, Any]:
-    value = linear(shot.luma)
+    value = light_of(shot.luma)
     low, high = np.percentile(value, [5, 95])
     # every pixel of the file where it was looked at; the small picture averages glints away
     burnt = shot.reading.value("clipped_share")

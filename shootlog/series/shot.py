@@ -81,13 +81,6 @@ def common(
     }
 
 
-def linear(value: Array) -> Array:
-    """Light of 8-bit sRGB values; a camera's own curve is steeper, so steps read a little high."""
-    v = np.asarray(value, np.float64) / 255
-    light: Array = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
-    return light
-
-
 def standing_out(steps: Array, limit: float, times_usual: float = 5.0) -> list[int]:
     """Positions of steps that stand out; what drifts evenly, as the content does, is none."""
     found = []
