@@ -65,9 +65,13 @@ def test_grain_that_only_fine_detail_shows_is_not_believed(depth):
     assert believed([grain, levels[1]], place).mean() < 0.25
 
 
-def test_a_short_stack_is_not_guessed(depth):
-    levels = [level[:6] for level in places(depth)]
-    assert beyond_ends(levels, sharpest(levels[0], np.arange(6.0))) is None
+@pytest.mark.parametrize(("count", "enough"), [(6, False), (7, True)])
+def test_a_short_stack_is_not_guessed(count, enough):
+    """However much it shows: six frames hold no end with four more inwards to learn from."""
+    depth = np.random.default_rng(6).uniform(-2, count + 1, 6000)
+    levels = [level[:count] for level in places(depth)]
+    ends = beyond_ends(levels, sharpest(levels[0], np.arange(float(count))))
+    assert (ends is not None) is enough
 
 
 def test_the_sharpest_place_between_uneven_steps():
