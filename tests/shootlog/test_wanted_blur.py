@@ -16,7 +16,8 @@ from PIL import Image
 from shootlog.blur_in_words import blur_words
 from shootlog.findings import all_findings
 from shootlog.findings.samples import sample
-from shootlog.intake.pixels import look
+from shootlog.intake import defocus
+from shootlog.intake.pixels import Small, look
 from shootlog.intake.tags import read_recorded
 from shootlog.reading import Quantity, Reading
 from shootlog.recorded import Recorded
@@ -52,6 +53,18 @@ def test_the_sharp_half_tells_no_disc(half_blurred):
     assert found["wanted_blur_px"] is None
     assert found["wanted_blur_high_px"] is None
     assert found["wanted_sharp_share"] > 0.5
+
+
+def test_a_disc_no_wider_than_things_are_soft_may_be_no_blur_at_all():
+    """3 pixels through the exact response of a disc: a most is told, neither number nor soft."""
+    light = truth.dead_leaves(240, 288, smallest_px=5, seed=11)
+    soft = truth.sampled(light, truth.disc(light.shape, 3.0))
+    luma = truth.as_8_bit(soft, noise=0.5, quality=92)
+    found = defocus.defocus_at(Small(None, luma, 1.0), None, [0.3, 0.3, 0.4, 0.4])
+    assert found.px is None
+    assert found.low_px == 0.0
+    assert found.high_px > 3.0
+    assert not found.is_soft
 
 
 def test_an_enlarged_picture_is_not_asked(half_blurred):
