@@ -11,6 +11,7 @@ import shutil
 import pytest
 from django.core.files.storage import storages
 from django.test import Client
+from hypothesis import HealthCheck, settings
 
 from config import storage
 from course.models import Course, Enrolment, Group, Person, Teaching
@@ -18,6 +19,10 @@ from shootlog import lease
 
 # Playwright runs an event loop in the test's own thread, and Django would refuse the database.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+# A crowded machine is slow at making up examples; that says nothing of what is tested.
+settings.register_profile("crowded", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("crowded")
 
 CHROMIUM_FLAGS = [
     "--headless",
