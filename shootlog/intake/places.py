@@ -241,7 +241,8 @@ def _pooled(values: npt.NDArray[Any], shape: tuple[int, ...]) -> Array:
     tall, wide = (max(v // max(n, 1), 1) for v, n in zip(values.shape, shape, strict=True))
     cut = values[: shape[0] * tall, : shape[1] * wide]
     # 16 bits hold the sum of 257 pixels, and are summed in half the time of 32
-    down = cut.reshape(shape[0], tall, -1).sum(axis=1, dtype=np.uint16 if tall < 258 else np.uint32)
+    few = np.uint16 if tall < 258 else np.uint32
+    down: npt.NDArray[Any] = cut.reshape(shape[0], tall, -1).sum(axis=1, dtype=few)
     return np.asarray(down.reshape(*shape, wide).sum(axis=2) / float(tall * wide))
 
 
