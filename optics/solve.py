@@ -310,7 +310,8 @@ def what_brings_it(kit: Kit, subject: Subject, swept: dict[str, Floats]) -> str:
         if found:
             # The least of it that does, on whatever body and lens.
             at = min(found, key=lambda place: place[2:])
-            size = sizes[(at[2] or at[3] or at[4]) - 1]
+            # Tubes behind the converter are listed once more after those before it.
+            size = sizes[((at[2] or at[3] or at[4]) - 1) % len(sizes)]
             on = f" on the {kit.lenses[at[1]].name}" if len(kit.lenses) > 1 else ""
             return f"{name.format(size)}{on} brings {tried['nearest_ratio'][(*at, 0)]:.2f}"
     room = np.where(swept["in_ratio"], swept["free_distance_mm"], 0.0).max()

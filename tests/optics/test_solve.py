@@ -84,6 +84,15 @@ def test_where_rings_do_not_reach_other_things_are_tried():
     assert said == "the 20 mm tube with what you own brings 1.86"
 
 
+def test_a_tube_that_helps_only_behind_the_converter_is_named():
+    lens = Lens("macro", 100.0, 0.62)
+    owns = Kit((FULL,), (lens,), (100.0,), (), (3.0,), tubes_behind_converter=True)
+    # Wanted 36 / 14.9 = 2.416. Before a 3x converter 100 mm gives 3 or more; behind it a ninth
+    # of its length counts: 3 * (0.62 + 100 / 900) = 2.19, with 68 mm more 3 * (0.62 + 168 / 900).
+    said = solve(owns, Subject(14.9, 0.0)).what_brings_it
+    assert said == "the 68 mm tube with what you own brings 2.42"
+
+
 def test_the_light_gives_a_time_and_whether_a_hand_holds_it():
     kit = Kit((FULL,), (MACRO,))
     bright, dim = Light(15.0, 400.0), Light(8.0, 100.0)
