@@ -23,6 +23,7 @@ from shootlog.intake.receive import receive
 from shootlog.models import Camera, KeptSetUp, KitItem
 from shootlog.models.kept_set_up import TOLD
 from shootlog.series_job import put_together
+from shootlog.sharp_place import around
 from shootlog.wording import ratio
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -139,7 +140,8 @@ def _frames(brought, people, set_ups):
                 told[key] = row[key]
         if row["file"] in companions.get(row["student"], ()):
             told["companion"] = True
-        frame.told, frame.wanted_area = told, _area(row.get("wanted_point"))
+        frame.told, point = told, row.get("wanted_point")
+        frame.wanted_area = around(*point) if point else None
         frame.save(update_fields=["told", "wanted_area"])
         frames[row["file"]] = frame
     return frames
@@ -159,15 +161,6 @@ def _at_its_ring_mark(set_up, row):
         defaults={key: getattr(set_up, key) for key in TOLD} | {"ring_magnification": size},
     )
     return kept
-
-
-def _area(point):
-    """A tap is a small area round its point."""
-    if not point:
-        return None
-    size = 0.08
-    left, top = (min(max(p - size / 2, 0), 1 - size) for p in point)
-    return [left, top, size, size]
 
 
 def _hand_ins(brought, frames, people, group, exercises):

@@ -5,6 +5,7 @@ from django import forms
 from shootlog.models import Frame, KeptSetUp
 from shootlog.set_up import SUPPORTS, SetUpError
 from shootlog.set_up_groups import SetUpField
+from shootlog.sharp_place import PARTS, around, part, tap_size_px
 
 SUPPORT_WORDS = {
     "tripod": "tripod",
@@ -96,6 +97,45 @@ class TellForm(forms.ModelForm):
         kept = {k: v for k, v in self.instance.told.items() if k not in told}
         self.instance.told = kept | {k: v for k, v in told.items() if v not in ("", None)}
         return super().save(commit)
+
+
+class SharpPlaceForm(forms.Form):
+    """Where it should be sharp: a tap on the picture, or a part of it in words.
+
+    A picture that is a button sends where it was pressed as `at.x` and `at.y`, in pixels of the
+    size it is shown at; pressed by a key it sends 0 and 0, which no finger hits.
+    """
+
+    NOWHERE = "nowhere"
+
+    part = forms.ChoiceField(
+        label="Or say which part",
+        required=False,
+        choices=[("", "tapped"), *((p, p) for p in PARTS), (NOWHERE, "no one place")],
+    )
+
+    def __init__(self, *args, frame, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.shown_px = tap_size_px(*frame.size_as_seen)
+
+    def clean(self):
+        said = super().clean()
+        x, y = (self._pressed(f"at.{axis}") for axis in "xy")
+        where = said.get("part")
+        if x or y:
+            width, height = self.shown_px
+            said["area"] = around(x / width, y / height)
+        elif where:
+            said["area"] = None if where == self.NOWHERE else part(where)
+        elif not self.errors:
+            raise forms.ValidationError(
+                "Tap the place in the small picture, or choose a part of it from the list."
+            )
+        return said
+
+    def _pressed(self, name):
+        text = self.data.get(name, "")
+        return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else 0
 
 
 class SetUpForm(forms.ModelForm):

@@ -48,6 +48,7 @@ urlpatterns = [
     path("<int:pk>/mark/", log.mark, name="mark"),
     path("<int:pk>/who-sees/", who_sees.who_sees, name="who-sees"),
     path("<int:pk>/tell/", frame.tell, name="tell"),
+    path("<int:pk>/sharp-place/", frame.sharp_place, name="sharp-place"),
     path("<int:pk>/how-we-know/", frame.how_we_know, name="how-we-know"),
     path("<int:pk>/screen.jpg", pictures.screen, name="screen"),
     path("<int:pk>/thumb.jpg", pictures.thumb, name="thumb"),

@@ -118,6 +118,7 @@ ROUTES = {
     "shootlog:on-the-sheet": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:mark": ("a student's own frame, set-up, series", "post", {"pk": "frame"}),
     "shootlog:tell": ("a student's own frame, set-up, series", "post", {"pk": "frame"}),
+    "shootlog:sharp-place": ("a student's own frame, set-up, series", "post", {"pk": "frame"}),
     "shootlog:who-sees": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:how-we-know": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),
     "shootlog:screen": ("a student's own frame, set-up, series", "get", {"pk": "frame"}),

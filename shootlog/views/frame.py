@@ -2,16 +2,18 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from shootlog.blur_in_words import blur_words
 from shootlog.file_trouble import file_trouble
-from shootlog.forms import TellForm
-from shootlog.jobs import work_out_frame
+from shootlog.forms import SharpPlaceForm, TellForm
+from shootlog.jobs import read_frame, work_out_frame
 from shootlog.models import Frame
 from shootlog.privacy import WHERE_AND_WHEN, hides_where_and_when, recorded_for
 from shootlog.series_job import ask_for_series_of
+from shootlog.sharp_place import in_percent, in_words
 from shootlog.shown import blocks, facts, first_rows, routes
 
 
@@ -39,8 +41,33 @@ def tell(request, pk):
     return redirect("shootlog:frame", pk)
 
 
-def _page(request, frame, form, status=200):
+@login_required
+@require_POST
+def sharp_place(request, pk):
+    """Take where it should be sharp, and have the picture looked at again."""
+    frame = _own(request, pk)
+    if not _can_be_tapped(frame):
+        raise Http404
+    form = SharpPlaceForm(request.POST, frame=frame)
+    if not form.is_valid():
+        return _page(request, frame, TellForm(instance=frame), status=422, sharp=form)
+    frame.wanted_area = form.cleaned_data["area"]
+    frame.save(update_fields=["wanted_area"])
+    read_frame.enqueue(frame.pk)
+    messages.success(
+        request, "Noted. The picture is looked at once more; what is found comes in a moment."
+    )
+    return redirect("shootlog:frame", pk)
+
+
+def _can_be_tapped(frame):
+    return frame.is_readable and frame.size_as_seen is not None
+
+
+def _page(request, frame, form, status=200, sharp=None):
     reading = frame.what_was_read
+    if sharp is None and _can_be_tapped(frame):
+        sharp = SharpPlaceForm(frame=frame)
     return render(
         request,
         "shootlog/frame.html",
@@ -51,6 +78,9 @@ def _page(request, frame, form, status=200):
             "question": reading.question if reading else None,
             "trouble": file_trouble(reading),
             "form": form,
+            "sharp": sharp,
+            "sharp_at": in_percent(frame.wanted_area) if frame.wanted_area else [],
+            "sharp_words": in_words(frame.wanted_area) if frame.wanted_area else "",
         },
         status=status,
     )
