@@ -246,6 +246,16 @@ def test_said_three_times_is_not_said_again(as_person, ines, sam, hand_in, make_
     assert words_of(frame) not in see(as_person(sam), row)
 
 
+def test_what_came_back_leads_to_where_one_says_what_should_be_sharp(
+    as_person, ines, sam, hand_in, make_frame
+):
+    frame = diffracted(make_frame, sam)
+    row = released(hand_in(sam, frames=[frame]), ines)
+    place = f"{reverse('shootlog:frame', args=[frame.pk])}#sharp-place"
+    assert f'href="{place}"' in see(as_person(sam), row)
+    assert 'id="sharp-place"' in as_person(sam).get(place).text
+
+
 def test_what_came_back_is_only_for_its_maker(as_person, sam, noor, ines, otto, hand_in):
     row = hand_in(sam)
     for person in (noor, ines, otto):
